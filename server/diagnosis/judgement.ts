@@ -1,0 +1,114 @@
+/** What is judged and what comes out: the types shared by live screen, recording, file and command line. Pure. */
+
+/** Kinds of check, written as in files and on the command line. */
+export const CHECK_KINDS = [
+  'supply', 'switched-supply', 'ground', 'fuse', 'short-to-ground', 'short-to-supply', 'short-between', 'continuity',
+  'voltage-drop', 'resistance', 'current', 'sensor-sweep',
+] as const;
+export type CheckKind = (typeof CHECK_KINDS)[number];
+
+/** How a take is watched. Dropouts are judged only in wiggle and road takes, where the leads are declared fixed. */
+export const WATCHINGS = ['spot', 'wiggle', 'road'] as const;
+export type Watching = (typeof WATCHINGS)[number];
+
+export type Verdict = 'pass' | 'fail' | 'intermittent' | 'undecided';
+export type LevelVerdict = 'pass' | 'fail' | 'undecided';
+
+/** Limits in SI; null where there is none on that side. */
+export interface Limits {
+  readonly low: number | null;
+  readonly high: number | null;
+}
+
+export interface Accuracy {
+  /** Of the reading: 0.005 for 0.5 %. */
+  readonly fraction: number;
+  /** Times the resolution. */
+  readonly counts: number;
+}
+
+/** What has to be known to judge a take. Unknown is null. */
+export interface JudgeSetup {
+  readonly kind: CheckKind;
+  readonly watching: Watching;
+  readonly limits: Limits;
+  /** Declared sample interval, s; measured when null. */
+  readonly interval: number | null;
+  /** Aperture, s. */
+  readonly aperture: number | null;
+  readonly accuracy: Accuracy | null;
+  /** Subtracted from ohms readings, ohm. */
+  readonly leadOhms: number | null;
+  /** Shallowest plateau that counts as a dropout, SI; null for the default of definitions (5 % of a voltage level, 1 ohm). */
+  readonly depth: number | null;
+  /** Away for longer than this is a shift, s; null for the default of 10. */
+  readonly shiftAfter: number | null;
+  /** The load or state that the check asks for was not present: the verdict stays undecided and says this. */
+  readonly missingCondition: string | null;
+  /** What a clean take must show before it passes; null for the default of the way of watching. */
+  readonly claim: Claim | null;
+}
+
+/** Wiggle: at most `rate` dropouts per flex; or per flexed second; road: per hour. All at 95 % confidence. */
+export interface Claim {
+  readonly per: 'flex' | 'second' | 'hour';
+  readonly rate: number;
+  /** Length of dropout that the claim is about, s. */
+  readonly length: number;
+}
+
+/** What the operator did that the samples do not show. */
+export interface Exposure {
+  readonly flexes: number;
+  readonly flexedTime: number;
+}
+
+export interface SteadyReading { readonly start: number; readonly end: number; readonly value: number; readonly spread: number }
+export interface DurationEstimate { readonly estimate: number | null; readonly low: number | null; readonly high: number | null }
+export interface Dropout {
+  readonly start: number;
+  readonly end: number;
+  /** Departures merged into this one. */
+  readonly count: number;
+  /** Largest departure from the level, SI, signed; null when over-range. */
+  readonly depth: number | null;
+  readonly overRange: boolean;
+  readonly duration: DurationEstimate;
+}
+export interface Sag { readonly start: number; readonly end: number; readonly depth: number | null }
+export interface Shift { readonly at: number; readonly from: number | null; readonly to: number | null }
+export interface Gap { readonly start: number; readonly end: number }
+
+/** Everything known of a take so far. Times in s on the clock of the samples; values in SI; unknown is null. */
+export interface Judgement {
+  /** Version of the algorithm, e.g. "1". */
+  readonly algorithm: string;
+  readonly quantity: string;
+  readonly unit: string;
+  readonly samples: number;
+  readonly elapsed: number;
+  readonly interval: number | null;
+  readonly aperture: number | null;
+  readonly noise: number | null;
+  readonly resolution: number | null;
+  readonly level: number | null;
+  /** The level is over-range (healthy for the short checks). */
+  readonly levelOverRange: boolean;
+  /** Entry threshold now, SI: a departure beyond it is noticed. */
+  readonly threshold: number | null;
+  readonly steady: readonly SteadyReading[];
+  readonly dropouts: readonly Dropout[];
+  readonly sags: readonly Sag[];
+  readonly shifts: readonly Shift[];
+  readonly gaps: readonly Gap[];
+  readonly verdict: Verdict;
+  readonly levelVerdict: LevelVerdict;
+  /** Sentences a technician would say, the decisive one first. */
+  readonly reasons: readonly string[];
+  /** Shortest dropout that may be seen, s. */
+  readonly shortestVisibleDropout: number | null;
+  /** Length of dropout that can't be missed, s. */
+  readonly sureDropout: number | null;
+  /** At 95 %: highest rate still believable for dropouts of `length` s. */
+  readonly rateLimitPerHour: { readonly length: number; readonly limit: number | null } | null;
+}

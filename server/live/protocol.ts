@@ -1,0 +1,97 @@
+/**
+ * What the service and its dashboards say to each other. Types only, shared with the browser.
+ *
+ * Over the websocket `/live` the service sends text frames (`ServerMessage`) and binary frames of
+ * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole: a
+ * dashboard that missed a message is right again with the next one. Recordings are read over HTTP:
+ *
+ *   GET /api/sessions                                        SessionListing[]
+ *   GET /api/sessions/:session                               SessionContents
+ *   GET /api/sessions/:session/takes/:take/trace?meter&from&to&columns   binary sample frame, at most 4 points a column
+ */
+import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
+import type { Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { Check, MarkRecord, MeterRecord, SessionInfo, TakeRecord, TakeSummary } from '../session/session.ts';
+
+export interface LiveMeter extends MeterRecord {
+  readonly link: LinkStatus;
+  readonly counts: LinkCounts;
+  /** Session clock, s, of the last sample; null when none has come. */
+  readonly lastSampleAt: number | null;
+}
+
+export interface RecordingState {
+  /** saving: every sample is on disk within a quarter of a second; not-saving: see the message; idle: no take runs. */
+  readonly state: 'idle' | 'saving' | 'not-saving';
+  readonly message: string;
+  readonly file: string | null;
+  readonly freeBytes: number | null;
+}
+
+export interface Simulation {
+  readonly scenario: string;
+  /** What can be simulated, and what is now. */
+  readonly faults: readonly { readonly id: string; readonly label: string }[];
+  readonly fault: string;
+}
+
+export interface LiveState {
+  readonly version: string;
+  /** Session clock at sending, s. */
+  readonly clock: number;
+  readonly session: SessionInfo;
+  readonly meters: readonly LiveMeter[];
+  /** Checks offered for the chart at hand. */
+  readonly checks: readonly Check[];
+  /** Points of the chart, for a check made by hand. */
+  readonly points: readonly string[];
+  /** The check chosen: that of the running take, else of the next. */
+  readonly check: Check;
+  readonly watching: Watching;
+  readonly take: TakeRecord | null;
+  /** Marks of the running take. */
+  readonly marks: readonly MarkRecord[];
+  /** Ended takes of this session, newest first. */
+  readonly ended: readonly { readonly take: TakeRecord; readonly verdict: Verdict; readonly dropouts: number }[];
+  readonly recording: RecordingState;
+  readonly simulation: Simulation | null;
+}
+
+export type ServerMessage =
+  | { readonly type: 'state'; readonly state: LiveState }
+  /** Verdict so far of the running take, or of the one just ended. */
+  | { readonly type: 'judgement'; readonly take: number; readonly clock: number; readonly judgement: Judgement }
+  | { readonly type: 'done'; readonly request: number }
+  | { readonly type: 'refused'; readonly request: number; readonly code: string; readonly message: string }
+  /** Every two seconds, so that a dashboard knows the service is there even when nothing happens. */
+  | { readonly type: 'alive'; readonly clock: number };
+
+export type ClientRequest =
+  /** While a take runs this closes it and opens the next without losing a sample in between. */
+  | { readonly type: 'start-take'; readonly check: Check; readonly watching: Watching }
+  | { readonly type: 'stop-take' }
+  /** Chooses check and way of watching; while a take runs it goes on to a new take. */
+  | { readonly type: 'choose'; readonly check: Check; readonly watching: Watching }
+  | { readonly type: 'mark'; readonly text: string }
+  /** Names the session: any of these may be added at any time. */
+  | { readonly type: 'describe'; readonly title?: string; readonly vehicle?: string; readonly complaint?: string }
+  | { readonly type: 'new-session' }
+  | { readonly type: 'simulate'; readonly fault: string };
+export type ClientMessage = ClientRequest & { readonly request: number };
+
+export interface SessionListing {
+  readonly session: string;
+  readonly info: SessionInfo | null;
+  readonly takes: number;
+  readonly bytes: number;
+  /** damaged: can't be read, see the message; recording: written to now. */
+  readonly state: 'complete' | 'recording' | 'damaged';
+  readonly message: string;
+}
+
+export interface SessionContents {
+  readonly info: SessionInfo;
+  readonly meters: readonly MeterRecord[];
+  readonly takes: readonly TakeSummary[];
+  readonly marks: readonly MarkRecord[];
+}

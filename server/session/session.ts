@@ -1,0 +1,79 @@
+/** The records of a session: what is stored as rows and shown on screen. Pure types. */
+import type { CheckKind, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { SampleColumns } from '../diagnosis/samples.ts';
+
+/** One measurement to make: kind, where each lead goes, the state the circuit must be in, limits. */
+export interface Check {
+  /** Stable within a session's chart; free text for a check made by hand. */
+  readonly id: string;
+  readonly kind: CheckKind;
+  /** Point that the red lead touches, e.g. "CL-". */
+  readonly red: string;
+  /** Point that the black lead touches, e.g. "B-". */
+  readonly black: string;
+  readonly limits: Limits;
+  /** Where the limits come from, e.g. "common practice" or "typed by the user". */
+  readonly limitsBasis: string;
+  /** State that the circuit must be in, e.g. "key on, clutch on"; empty when none. */
+  readonly condition: string;
+  /** Sentences to do before touching: what to unplug, which jack and range. */
+  readonly instructions: readonly string[];
+  readonly cautions: readonly string[];
+}
+
+/** Identity of a session. Wall time is stored once, here; everything else is on the session clock. */
+export interface SessionInfo {
+  readonly id: string;
+  /** Wall time at session clock 0, microseconds since 1970-01-01 UTC. */
+  readonly startedAtUs: number;
+  readonly title: string;
+  readonly vehicle: string;
+  readonly complaint: string;
+}
+
+/** A meter as the session knows it; samples refer to it by `index`. */
+export interface MeterRecord {
+  readonly index: number;
+  readonly address: string;
+  readonly label: string;
+  readonly simulated: boolean;
+  readonly interval: number | null;
+  readonly aperture: number | null;
+  readonly accuracy: { readonly fraction: number; readonly counts: number } | null;
+  readonly leadOhms: number | null;
+}
+
+/** One continuous recording of one check. */
+export interface TakeRecord {
+  readonly id: number;
+  readonly check: Check;
+  readonly watching: Watching;
+  /** Index of the meter that is judged. */
+  readonly meter: number;
+  /** Session clock, s. */
+  readonly start: number;
+  /** Session clock, s; null while running, and for good when the service died. */
+  readonly end: number | null;
+  /** How it ended: stopped by the operator, next check chosen, service stopped, or found open after a crash. */
+  readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted';
+}
+
+export interface MarkRecord { readonly id: number; readonly take: number; readonly at: number; readonly text: string }
+
+/** Samples of one meter, as they go to the recording and the screens. Never straddles a take boundary. */
+export interface SampleBatch extends SampleColumns {
+  readonly meter: number;
+  /** Take id; 0 between takes (shown, not recorded). */
+  readonly take: number;
+  /** Sequence number of the first sample: counts every sample of the session, all meters, from 1. */
+  readonly firstSeq: number;
+  /** Arrival time as measured, s on the session clock; never altered. */
+  readonly arrival: Float64Array;
+}
+
+/** A take as the review lists it. */
+export interface TakeSummary extends TakeRecord {
+  readonly samples: number;
+  readonly verdict: Verdict;
+  readonly judgement: Judgement;
+}
