@@ -10,7 +10,7 @@
  *   GET /api/sessions/:session/takes/:take/trace?meter&from&to&columns   binary sample frame, at most 4 points a column
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
-import type { Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { Accuracy, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { Check, MarkRecord, MeterRecord, SessionInfo, TakeRecord, TakeSummary } from '../session/session.ts';
 
 export interface LiveMeter extends MeterRecord {
@@ -49,6 +49,8 @@ export interface LiveState {
   readonly check: Check;
   readonly watching: Watching;
   readonly take: TakeRecord | null;
+  /** What the operator did in the running take: flexes counted, time flexed. */
+  readonly exposure: Exposure;
   /** Marks of the running take. */
   readonly marks: readonly MarkRecord[];
   /** Ended takes of this session, newest first. */
@@ -73,6 +75,13 @@ export type ClientRequest =
   /** Chooses check and way of watching; while a take runs it goes on to a new take. */
   | { readonly type: 'choose'; readonly check: Check; readonly watching: Watching }
   | { readonly type: 'mark'; readonly text: string }
+  /** The operator flexed the harness this many times more (wiggle takes). */
+  | { readonly type: 'flex'; readonly count: number }
+  /** What the user knows of a meter; counts for the running take's verdict at once. Fields left out stay as they are. */
+  | {
+      readonly type: 'describe-meter'; readonly meter: number;
+      readonly accuracy?: Accuracy | null; readonly interval?: number | null; readonly aperture?: number | null; readonly leadOhms?: number | null;
+    }
   /** Names the session: any of these may be added at any time. */
   | { readonly type: 'describe'; readonly title?: string; readonly vehicle?: string; readonly complaint?: string }
   | { readonly type: 'new-session' }
