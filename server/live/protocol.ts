@@ -11,7 +11,7 @@
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { Accuracy, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
-import type { Check, MarkRecord, MeterRecord, SessionInfo, TakeRecord, TakeSummary } from '../session/session.ts';
+import type { Check, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 
 export interface LiveMeter extends MeterRecord {
   readonly link: LinkStatus;
@@ -88,19 +88,4 @@ export type ClientRequest =
   | { readonly type: 'simulate'; readonly fault: string };
 export type ClientMessage = ClientRequest & { readonly request: number };
 
-export interface SessionListing {
-  readonly session: string;
-  readonly info: SessionInfo | null;
-  readonly takes: number;
-  readonly bytes: number;
-  /** damaged: can't be read, see the message; recording: written to now. */
-  readonly state: 'complete' | 'recording' | 'damaged';
-  readonly message: string;
-}
-
-export interface SessionContents {
-  readonly info: SessionInfo;
-  readonly meters: readonly MeterRecord[];
-  readonly takes: readonly TakeSummary[];
-  readonly marks: readonly MarkRecord[];
-}
+export type { SessionContents, SessionListing } from '../session/session.ts';

@@ -77,3 +77,22 @@ export interface TakeSummary extends TakeRecord {
   readonly verdict: Verdict;
   readonly judgement: Judgement;
 }
+
+/** A recording as the list of sessions shows it. */
+export interface SessionListing {
+  readonly session: string;
+  readonly info: SessionInfo | null;
+  readonly takes: number;
+  readonly bytes: number;
+  /** damaged: can't be read, see the message; recording: written to now. */
+  readonly state: 'complete' | 'recording' | 'damaged';
+  readonly message: string;
+}
+
+/** What opening a session shows, read without reading samples. */
+export interface SessionContents {
+  readonly info: SessionInfo;
+  readonly meters: readonly MeterRecord[];
+  readonly takes: readonly TakeSummary[];
+  readonly marks: readonly MarkRecord[];
+}
