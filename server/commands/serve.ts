@@ -1,0 +1,78 @@
+/** `serve`: the service with its dashboard, until Ctrl-C. */
+import { resolve } from 'node:path';
+import { parseArgs } from 'node:util';
+import { isLoopback } from '../live/index.ts';
+import { ServiceError, startService } from '../service.ts';
+
+const HELP = `npm start -- [options]
+
+  --meter ADDRESS     which meter to read; give it again for several meters
+                        simulated:alder7                 no hardware: the demo harness (default)
+                        serial:/dev/ttyUSB0?baud=9600    a serial port
+                      Parts after "?" are joined with "&". For every meter: accuracy=0.5%25+2 (that is 0.5 % of
+                      reading + 2 counts; %25 stands for the percent sign), interval=0.4 and aperture=0.3 in seconds,
+                      lead-ohms=0.2, label=NAME. For a serial port: baud, data-bits, parity, stop-bits, dtr, rts.
+  --listen HOST:PORT  where the dashboard is served; a loopback address (default 127.0.0.1:8470)
+  --recordings DIR    where sessions are saved (default recordings)
+  --help              this text
+`;
+
+export async function serveCommand(args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }): Promise<number> {
+  let options;
+  try {
+    options = parseArgs({
+      args,
+      options: {
+        meter: { type: 'string', multiple: true },
+        listen: { type: 'string', default: '127.0.0.1:8470' },
+        recordings: { type: 'string', default: 'recordings' },
+        help: { type: 'boolean', short: 'h', default: false },
+      },
+    }).values;
+  } catch (error) {
+    io.stderr.write(`${(error as Error).message}\n\n${HELP}`);
+    return 2;
+  }
+  if (options.help) {
+    io.stdout.write(HELP);
+    return 0;
+  }
+  const listen = parseListen(options.listen);
+  if (typeof listen === 'string') {
+    io.stderr.write(`${listen}\n`);
+    return 2;
+  }
+
+  let service;
+  try {
+    service = await startService({
+      meters: options.meter ?? ['simulated:alder7'], ...listen, recordings: resolve(options.recordings),
+    });
+  } catch (error) {
+    if (!(error instanceof ServiceError)) throw error;
+    io.stderr.write(`${error.message}\n`);
+    return 2;
+  }
+  io.stdout.write(`Loomtrace is at ${service.address}\nSessions are saved in ${resolve(options.recordings)}\nStop with Ctrl-C.\n`);
+  await new Promise<void>((stop) => {
+    // A second Ctrl-C must not cut the closing of the files short.
+    process.on('SIGINT', stop);
+    process.on('SIGTERM', stop);
+    process.on('SIGHUP', stop);
+  });
+  await service.stop();
+  io.stdout.write('Stopped; everything is saved.\n');
+  return 0;
+}
+
+/** @returns host and port, or a sentence that says what is wrong */
+function parseListen(text: string): { host: string; port: number } | string {
+  const match = /^(?:\[([^\]]+)\]|([^:]*)):(\d{1,5})$/.exec(text);
+  const host = match?.[1] ?? match?.[2] ?? '';
+  const port = Number(match?.[3]);
+  if (match === null || host === '' || port > 65535) return `--listen takes HOST:PORT, for example 127.0.0.1:8470; not "${text}".`;
+  if (!isLoopback(host)) {
+    return `--listen takes a loopback address only (127.0.0.1, localhost or [::1]); not "${host}". Other devices can be let in once pairing exists.`;
+  }
+  return { host, port };
+}

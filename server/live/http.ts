@@ -1,0 +1,84 @@
+/** The HTTP side: the dashboard's files and the recordings, for pages of this service only. */
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import express, { type ErrorRequestHandler, type Express, type Response } from 'express';
+import type { Library } from '../recordings/index.ts';
+import { refuseForeign } from './access.ts';
+import { encodeSampleFrame } from './sample-frame.ts';
+
+const WEB_FOLDER = fileURLToPath(new URL('../../web/dist', import.meta.url));
+
+/** The dashboard's pages run only what this service serves, and no other page may frame them. */
+const HEADERS = {
+  'Content-Security-Policy':
+    "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; connect-src 'self' ws: wss:; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
+  'X-Content-Type-Options': 'nosniff',
+  'Cross-Origin-Resource-Policy': 'same-origin',
+  'Cross-Origin-Opener-Policy': 'same-origin',
+  'Referrer-Policy': 'no-referrer',
+};
+
+export function createApp(library: Library, hosts: () => ReadonlySet<string>): Express {
+  const app = express();
+  app.disable('x-powered-by');
+  app.use((request, response, next) => {
+    const changesState = request.method !== 'GET' && request.method !== 'HEAD';
+    const refusal = refuseForeign(hosts(), request.headers.host, request.headers.origin, changesState);
+    if (refusal === null) {
+      response.set(HEADERS);
+      next();
+    } else {
+      fail(response, refusal.status, 'FOREIGN', refusal.message);
+    }
+  });
+
+  app.get('/api/sessions', async (_request, response) => {
+    response.json(await library.list());
+  });
+  app.get('/api/sessions/:session', async (request, response) => {
+    response.json(await library.contents(request.params.session));
+  });
+  app.get('/api/sessions/:session/takes/:take/trace', async (request, response) => {
+    const number = (name: string, value: unknown, fallback: number) => {
+      if (value === undefined) return fallback;
+      const parsed = typeof value === 'string' && value !== '' ? Number(value) : NaN;
+      if (!Number.isFinite(parsed)) throw new BadQuery(`${name} must be a number`);
+      return parsed;
+    };
+    const { query, params } = request;
+    const take = number('take', params.take, 0);
+    const meter = number('meter', query.meter, 0);
+    const columns = Math.min(4000, Math.max(1, Math.round(number('columns', query.columns, 1000))));
+    const trace = await library.trace(
+      params.session, take, meter, number('from', query.from, -Infinity), number('to', query.to, Infinity), columns,
+    );
+    response.type('application/octet-stream').send(Buffer.from(encodeSampleFrame({ ...trace, take, meter, firstSeq: 0, reduced: true, replace: true })));
+  });
+  app.use('/api', (_request, response) => fail(response, 404, 'NOT_FOUND', 'There is nothing at this address.'));
+
+  app.use(express.static(WEB_FOLDER, { index: 'index.html', dotfiles: 'ignore' }));
+  app.use((_request, response) => {
+    if (existsSync(WEB_FOLDER)) fail(response, 404, 'NOT_FOUND', 'There is no such page.');
+    else fail(response, 503, 'NOT_BUILT', 'The dashboard is not built. Run "npm run build", then reload.');
+  });
+  app.use(answerError);
+  return app;
+}
+
+class BadQuery extends Error {}
+
+/** Errors of the recordings carry a code; what has none is a fault of the service itself. */
+const answerError: ErrorRequestHandler = (error: unknown, _request, response, _next) => {
+  if (error instanceof BadQuery) return fail(response, 400, 'BAD_QUERY', error.message);
+  const code = error instanceof Error && 'code' in error && typeof error.code === 'string' ? error.code : '';
+  const message = error instanceof Error ? error.message : String(error);
+  if (code === 'SESSION_NOT_FOUND' || code === 'TAKE_NOT_FOUND') return fail(response, 404, code, message);
+  if (code.startsWith('SESSION_')) return fail(response, 422, code, message);
+  const status = error instanceof Error && 'status' in error && typeof error.status === 'number' ? error.status : 500;
+  if (status >= 500) console.error(error);
+  return fail(response, status, code || 'INTERNAL', status >= 500 ? 'The service could not do this; its terminal says why.' : message);
+};
+
+function fail(response: Response, status: number, code: string, message: string): void {
+  response.status(status).json({ code, message });
+}

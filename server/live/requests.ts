@@ -1,0 +1,61 @@
+/** What a dashboard may ask for, checked before anything acts on it. */
+import { z } from 'zod';
+import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
+import type { ClientMessage } from './protocol.ts';
+
+const text = (most: number) => z.string().max(most);
+const finite = z.number().finite();
+const positive = finite.positive();
+
+const check = z.object({
+  id: text(100),
+  kind: z.enum(CHECK_KINDS),
+  red: text(100),
+  black: text(100),
+  limits: z.object({ low: finite.nullable(), high: finite.nullable() })
+    .refine((limits) => limits.low === null || limits.high === null || limits.low <= limits.high, 'the low limit is above the high limit'),
+  limitsBasis: text(400),
+  condition: text(400),
+  instructions: z.array(text(400)).max(40),
+  cautions: z.array(text(400)).max(40),
+}).loose();
+const watching = z.enum(WATCHINGS);
+
+const request = z.discriminatedUnion('type', [
+  z.object({ type: z.literal('start-take'), check, watching }),
+  z.object({ type: z.literal('stop-take') }),
+  z.object({ type: z.literal('choose'), check, watching }),
+  z.object({ type: z.literal('mark'), text: text(400) }),
+  z.object({ type: z.literal('flex'), count: z.number().int().min(1).max(1000) }),
+  z.object({
+    type: z.literal('describe-meter'), meter: z.number().int().min(0).max(255),
+    accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0).max(1e6) }).nullable().optional(),
+    interval: positive.nullable().optional(), aperture: positive.nullable().optional(), leadOhms: finite.min(0).max(100).nullable().optional(),
+  }),
+  z.object({ type: z.literal('describe'), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional() }),
+  z.object({ type: z.literal('new-session') }),
+  z.object({ type: z.literal('simulate'), fault: text(60) }),
+]);
+const message = z.object({ request: z.number().int().min(0) });
+
+export type ParsedMessage =
+  | { readonly kind: 'message'; readonly message: ClientMessage }
+  | { readonly kind: 'bad'; readonly request: number; readonly why: string };
+
+/** @param data text of one websocket message */
+export function parseClientMessage(data: string): ParsedMessage {
+  let json: unknown;
+  try {
+    json = JSON.parse(data);
+  } catch {
+    return { kind: 'bad', request: 0, why: 'The message is not JSON.' };
+  }
+  const numbered = message.safeParse(json);
+  const number = numbered.success ? numbered.data.request : 0;
+  const parsed = request.safeParse(json);
+  if (!numbered.success || !parsed.success) {
+    const issue = (parsed.success ? numbered.error : parsed.error)!.issues[0]!;
+    return { kind: 'bad', request: number, why: `${issue.path.join('.') || 'message'}: ${issue.message}` };
+  }
+  return { kind: 'message', message: { ...parsed.data, request: number } as ClientMessage };
+}

@@ -1,0 +1,30 @@
+/** The command-line entry point: `loomtrace COMMAND`. Each command is a file in commands/. */
+import { argv, stderr, stdout, versions } from 'node:process';
+
+const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses from the live readings of a meter.
+
+  npm start -- [options]                  the service and its dashboard
+  npm run --silent loomtrace -- COMMAND   without a screen:
+
+  serve      the same as npm start             serve --help explains the options
+  judge      judges a file of readings         judge FILE.csv [--kind supply] [--json] ...
+`;
+
+type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }) => Promise<number>;
+
+const COMMANDS: Record<string, () => Promise<Command>> = {
+  serve: async () => (await import('./commands/serve.ts')).serveCommand,
+  judge: async () => (await import('./commands/judge.ts')).judgeCommand,
+};
+
+const [name = '--help', ...args] = argv.slice(2);
+const load = COMMANDS[name];
+if (load !== undefined) {
+  const command = await load();
+  process.exitCode = await command(args, { stdout, stderr });
+} else if (name === '--help' || name === '-h' || name === 'help') {
+  stdout.write(HELP);
+} else {
+  stderr.write(`There is no command "${name}" (Node ${versions.node}).\n\n${HELP}`);
+  process.exitCode = 2;
+}

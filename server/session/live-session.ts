@@ -1,0 +1,115 @@
+/**
+ * The session in progress: which check is chosen, which take runs, and which take every sample belongs to.
+ * Pure: the caller brings every time (s on the session clock).
+ */
+import type { Exposure, JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
+import type { ReadingBatch } from '../../drivers/meter.ts';
+import { functionCode } from '../../drivers/reading.ts';
+import type { Check, MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session.ts';
+
+export interface EndedTake {
+  readonly take: TakeRecord;
+  readonly judgement: Judgement;
+}
+
+const NO_EXPOSURE: Exposure = { flexes: 0, flexedTime: 0 };
+
+/** What has to be known to judge a take of `check` with this meter. */
+export function judgeSetup(check: Check, watching: Watching, meter: MeterRecord): JudgeSetup {
+  return {
+    kind: check.kind,
+    watching,
+    limits: check.limits,
+    interval: meter.interval,
+    aperture: meter.aperture,
+    accuracy: meter.accuracy,
+    leadOhms: meter.leadOhms,
+    depth: null,
+    shiftAfter: null,
+    missingCondition: null,
+    claim: null,
+  };
+}
+
+export class LiveSession {
+  info: SessionInfo;
+  check: Check;
+  watching: Watching;
+  take: TakeRecord | null = null;
+  exposure: Exposure = NO_EXPOSURE;
+  marks: readonly MarkRecord[] = [];
+  /** Newest first. */
+  ended: readonly EndedTake[] = [];
+  #nextTake = 1;
+  #nextMark = 1;
+  #nextSeq = 1;
+
+  constructor(info: SessionInfo, check: Check, watching: Watching) {
+    this.info = info;
+    this.check = check;
+    this.watching = watching;
+  }
+
+  /** @throws {Error} when a take already runs: end it first, so that no sample is without its take */
+  startTake(meter: number, at: number): TakeRecord {
+    if (this.take !== null) throw new Error(`take ${this.take.id} still runs`);
+    this.take = {
+      id: this.#nextTake++, check: this.check, watching: this.watching, meter, start: at, end: null, ending: 'running',
+    };
+    this.marks = [];
+    this.exposure = NO_EXPOSURE;
+    return this.take;
+  }
+
+  /** @returns the ended take; the caller judges and stores it. @throws {Error} when none runs */
+  endTake(ending: TakeRecord['ending'], at: number, judgement: Judgement): TakeRecord {
+    if (this.take === null) throw new Error('no take runs');
+    const take: TakeRecord = { ...this.take, end: at, ending };
+    this.take = null;
+    this.ended = [{ take, judgement }, ...this.ended];
+    return take;
+  }
+
+  /** @throws {Error} when no take runs: a mark belongs to a take */
+  mark(text: string, at: number): MarkRecord {
+    if (this.take === null) throw new Error('no take runs');
+    const mark: MarkRecord = { id: this.#nextMark++, take: this.take.id, at, text };
+    this.marks = [...this.marks, mark];
+    return mark;
+  }
+
+  addFlexes(count: number): void {
+    this.exposure = { ...this.exposure, flexes: this.exposure.flexes + count };
+  }
+
+  /**
+   * Turns the readings of one chunk into samples of the running take (0 when none runs). A sample belongs to the take
+   * that runs when it arrives.
+   * @param times session clock, s, one per reading
+   * @param arrival session clock, s, of the chunk
+   */
+  tag(meter: number, readings: ReadingBatch['readings'], times: Float64Array, arrival: number): SampleBatch {
+    const n = readings.length;
+    const batch: SampleBatch = {
+      meter,
+      take: this.take?.id ?? 0,
+      firstSeq: this.#nextSeq,
+      length: n,
+      time: times,
+      arrival: new Float64Array(n).fill(arrival),
+      value: new Float64Array(n),
+      resolution: new Float64Array(n),
+      flags: new Uint16Array(n),
+      functionCode: new Uint8Array(n),
+    };
+    for (let i = 0; i < n; i++) {
+      const reading = readings[i]!;
+      batch.value[i] = reading.value;
+      batch.resolution[i] = reading.resolution;
+      batch.flags[i] = reading.flags;
+      batch.functionCode[i] = functionCode(reading.quantity, reading.coupling);
+    }
+    this.#nextSeq += n;
+    return batch;
+  }
+}
