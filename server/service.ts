@@ -289,7 +289,7 @@ class Service implements RunningService {
       id: new Date(startedAtUs / 1000).toISOString().slice(0, 19).replaceAll(':', '').replace('T', '-'),
       startedAtUs, title: '', vehicle: '', complaint: '',
     };
-    const check = previous?.check ?? this.#demo.checks[0]!;
+    const check = previous?.check ?? this.#demo.defaultCheck;
     const session = new LiveSession(info, check, previous?.watching ?? 'spot');
     this.#demo.choose(check);
     return session;
