@@ -1,4 +1,6 @@
 /** The records of a session: what is stored as rows and shown on screen. Pure types. */
+import type { Quantity } from '../../drivers/reading.ts';
+import type { Arrangement } from '../diagnosis/circuit/index.ts';
 import type { CheckKind, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 
@@ -19,6 +21,14 @@ export interface Check {
   /** Sentences to do before touching: what to unplug, which jack and range. */
   readonly instructions: readonly string[];
   readonly cautions: readonly string[];
+  /** What the meter must be set to; missing on a check made by hand (then the usual of its kind). */
+  readonly quantity?: Quantity;
+  /** The same state as `condition`, for the circuit model; missing: the usual of its kind. */
+  readonly arrangement?: Arrangement;
+  /** A 21 W lamp is put across the leads as load. */
+  readonly lamp?: boolean;
+  /** What a healthy circuit reads by the model, SI (null: over-range), and why. */
+  readonly healthy?: { readonly value: number | null; readonly why: string };
 }
 
 /** Identity of a session. Wall time is stored once, here; everything else is on the session clock. */

@@ -1,0 +1,59 @@
+/** The demo as the service drives it: leads put somewhere, a fault chosen, one signal for the meter. */
+import type { Chart } from '../session/chart.ts';
+import type { Check } from '../session/session.ts';
+import { alder7Chart } from './alder7-chart.ts';
+import { alder7Checks, alder7DefaultCheck, alder7Faults, simulatedSignal } from './alder7.ts';
+import type { Alder7Fault, TrueSignal } from './alder7.ts';
+
+export class Demo {
+  readonly title = alder7Chart.name;
+  readonly chart: Chart = alder7Chart;
+  readonly checks: readonly Check[] = alder7Checks;
+  readonly defaultCheck: Check = alder7DefaultCheck;
+  readonly points: readonly string[] = alder7Chart.points.map((point) => point.id);
+  readonly faults = alder7Faults;
+  /** Follows the leads and the fault; the meter keeps hold of it. */
+  readonly signal: TrueSignal;
+  readonly #seed: number;
+  #fault: Alder7Fault = 'splice';
+  #check: Check = alder7DefaultCheck;
+  #current: TrueSignal;
+
+  constructor(seed: number) {
+    this.#seed = seed;
+    this.#current = this.#simulate();
+    const current = (): TrueSignal => this.#current;
+    this.signal = {
+      get quantity() { return current().quantity; },
+      get coupling() { return current().coupling; },
+      at: (time) => current().at(time),
+    };
+  }
+
+  get fault(): Alder7Fault {
+    return this.#fault;
+  }
+
+  /** Puts the leads where a check wants them, and the circuit into its state. */
+  choose(check: Check): void {
+    this.#check = check;
+    this.#current = this.#simulate();
+  }
+
+  /** @throws {RangeError} for a fault that the demo does not have */
+  setFault(id: string): void {
+    const found = this.faults.find((fault) => fault.id === id);
+    if (found === undefined) throw new RangeError(`the demo has no fault "${id}"`);
+    this.#fault = found.id;
+    this.#current = this.#simulate();
+  }
+
+  #simulate(): TrueSignal {
+    return simulatedSignal({ check: this.#check, fault: this.#fault, seed: this.#seed });
+  }
+}
+
+/** @param seed  of the folding: equal seeds give equal runs */
+export function createDemo(seed = 7): Demo {
+  return new Demo(seed);
+}
