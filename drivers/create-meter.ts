@@ -1,0 +1,177 @@
+/** From an address to a meter. */
+import { AddressError, AddressParts, parseAccuracy } from './address.ts';
+import { TextLineDecoder, type TextLineOptions } from './decoders/index.ts';
+import { LinkMeter, type LinkMeterParts, type Poll } from './link-meter.ts';
+import type { Meter, MeterTraits } from './meter.ts';
+import { type InstrumentOptions, level, SimulatedInstrument, type SimulatedSignal } from './simulated/index.ts';
+import { SimulatedTransport } from './simulated/transport.ts';
+import { LineReader, type Newline } from './transports/line-reader.ts';
+import { portPath, type SerialSettings, SerialTransport } from './transports/serial.ts';
+import { type Clock, monotonicClock } from './transports/transport.ts';
+
+export interface MeterOptions {
+  /** Monotonic clock, s. */
+  readonly clock?: Clock;
+  /** What a simulated meter measures; 12.5 V DC when left out. */
+  readonly signal?: SimulatedSignal;
+}
+
+/** A meter that exists in software only. */
+export interface SimulatedMeter extends Meter {
+  /** The scenario named in the address: what to simulate is for the caller to know. */
+  readonly scenario: string;
+  readonly seed: number;
+  /** Time 0 of the signal on the monotonic clock, s; null before `open`. */
+  startedAt(): number | null;
+  /** The leads touch something else from now on. */
+  setSignal(signal: SimulatedSignal): void;
+}
+
+/** Nothing for this long and a meter counts as silent, s; or ten of its intervals, when that is longer. */
+const SILENCE = 3;
+const DEFAULT_SIGNAL: SimulatedSignal = { quantity: 'voltage', coupling: 'dc', at: level(12.5) };
+
+/**
+ * Makes the meter of an address; nothing is opened yet.
+ * @param address  e.g. `serial:/dev/ttyUSB0?baud=9600` or `simulated:alder7?interval=0.1`
+ * @throws {AddressError} for an address that cannot be used, saying what to write instead
+ */
+export function createMeter(address: string, options: MeterOptions = {}): Meter {
+  const parts = new AddressParts(address);
+  switch (parts.scheme) {
+    case 'serial': return serialMeter(parts, options);
+    case 'simulated': return simulatedMeter(parts, options);
+    default: throw new AddressError(`"${parts.scheme}:" is no kind of meter; write serial: or simulated:`);
+  }
+}
+
+export function isSimulatedMeter(meter: Meter): meter is SimulatedMeter {
+  return meter.traits.simulated;
+}
+
+function serialMeter(parts: AddressParts, options: MeterOptions): Meter {
+  if (parts.target === '') throw new AddressError('serial: names no port; write for example serial:/dev/ttyUSB0 or serial:COM3');
+  const settings: SerialSettings = { path: portPath(parts.target), ...lineSettings(parts) };
+  const text = textSettings(parts);
+  const poll = pollOf(parts, text.newline);
+  const traits = traitsOf(parts, settings.path);
+  const silence = silenceOf(parts, traits, poll);
+  parts.finish();
+  const clock = options.clock ?? monotonicClock;
+  return new LinkMeter({ traits, transport: new SerialTransport(settings, clock), newDecoder: text.newDecoder(poll !== null), poll, silence, clock });
+}
+
+function lineSettings(parts: AddressParts): Omit<SerialSettings, 'path'> {
+  const stopBits = parts.choice('stop-bits', ['1', '1.5', '2']);
+  const onOff = (name: string): boolean | null => {
+    const level = parts.choice(name, ['on', 'off']);
+    return level === undefined ? null : level === 'on';
+  };
+  return {
+    baud: parts.number('baud', (value) => Number.isInteger(value) && value >= 50 && value <= 12e6, 'a whole number such as 9600') ?? 9600,
+    dataBits: (parts.number('data-bits', (value) => [5, 6, 7, 8].includes(value), '5, 6, 7 or 8') ?? 8) as 5 | 6 | 7 | 8,
+    parity: parts.choice('parity', ['none', 'even', 'odd', 'mark', 'space']) ?? 'none',
+    stopBits: stopBits === '2' ? 2 : stopBits === '1.5' ? 1.5 : 1,
+    flow: parts.choice('flow', ['none', 'rts-cts', 'xon-xoff']) ?? 'none',
+    dtr: onOff('dtr'),
+    rts: onOff('rts'),
+  };
+}
+
+interface TextSettings {
+  readonly newline: Newline;
+  /** @param isPolled  an answer to a question begins at its first byte */
+  readonly newDecoder: (isPolled: boolean) => LinkMeterParts['newDecoder'];
+}
+
+function textSettings(parts: AddressParts): TextSettings {
+  const newline = parts.choice('newline', ['lf', 'cr']) ?? 'lf';
+  const field = parts.number('field', (value) => Number.isInteger(value) && value >= 1, 'which value of the line, a whole number from 1');
+  const decimal = parts.choice('decimal', ['auto', 'point', 'comma']);
+  const unit = parts.textOption('unit');
+  const options: TextLineOptions = {
+    ...(field === undefined ? {} : { field }), ...(decimal === undefined ? {} : { decimal }), ...(unit === undefined ? {} : { unit }),
+  };
+  try {
+    new TextLineDecoder(options);
+  } catch (error) {
+    throw new AddressError((error as Error).message);
+  }
+  return { newline, newDecoder: (isPolled) => () => new LineReader(new TextLineDecoder(options), { newline, startsAtLine: isPolled }) };
+}
+
+function pollOf(parts: AddressParts, newline: Newline): Poll | null {
+  const command = parts.textOption('poll');
+  const every = parts.positive('poll-every', 'seconds between two questions');
+  if (command === undefined) {
+    if (every !== undefined) throw new AddressError('poll-every is given without a poll command; write for example poll=READ?');
+    return null;
+  }
+  return { command: Buffer.from(command + (newline === 'cr' ? '\r' : '\n'), 'latin1'), every: every ?? 0.5 };
+}
+
+function traitsOf(parts: AddressParts, label: string): MeterTraits {
+  const interval = parts.positive('interval', 'seconds from one reading to the next') ?? null;
+  const aperture = parts.positive('aperture', 'the seconds over which the meter averages') ?? null;
+  if (interval !== null && aperture !== null && aperture > interval) {
+    throw new AddressError(`aperture=${aperture}: the aperture cannot be longer than the interval of ${interval} s`);
+  }
+  const accuracy = parts.textOption('accuracy');
+  return {
+    address: parts.text,
+    label: parts.textOption('label') ?? label,
+    interval,
+    aperture,
+    accuracy: accuracy === undefined ? null : parseAccuracy(accuracy),
+    leadOhms: parts.number('lead-ohms', (value) => value >= 0, 'the resistance of both leads together, ohm, 0 or more') ?? null,
+    simulated: parts.scheme === 'simulated',
+  };
+}
+
+function silenceOf(parts: AddressParts, traits: MeterTraits, poll: Poll | null): number {
+  const given = parts.positive('silence', 'seconds without a byte after which the meter counts as silent');
+  return given ?? Math.max(SILENCE, 10 * (traits.interval ?? 0), 4 * (poll?.every ?? 0));
+}
+
+function simulatedMeter(parts: AddressParts, options: MeterOptions): SimulatedMeter {
+  const traits = traitsOf(parts, 'simulated meter');
+  const interval = traits.interval ?? 0.1;
+  const wholeNumber = (value: number): boolean => Number.isInteger(value);
+  const instrumentOptions: InstrumentOptions = {
+    interval,
+    aperture: traits.aperture ?? 0.9 * interval,
+    counts: parts.number('counts', (value) => wholeNumber(value) && value >= 99 && value <= 1e8, 'the largest number shown, such as 6000') ?? 6000,
+    noise: parts.number('noise', (value) => value >= 0, 'standard deviation in counts, 0 or more') ?? 0.4,
+    seed: parts.number('seed', wholeNumber, 'a whole number') ?? 1,
+    range: rangeOf(parts),
+    hunt: parts.number('hunt', (value) => value >= 0, 'seconds without a value after a change of range, 0 or more') ?? 0,
+  };
+  const batch = parts.number('batch', (value) => value >= 0, 'seconds for which lines are held back, 0 or more') ?? 0;
+  const silence = silenceOf(parts, { ...traits, interval }, null);
+  parts.finish();
+  const clock = options.clock ?? monotonicClock;
+  const instrument = new SimulatedInstrument(options.signal ?? DEFAULT_SIGNAL, instrumentOptions);
+  const transport = new SimulatedTransport(instrument, batch, clock);
+  const meter = new LinkMeter({
+    // A simulated meter's make is known, whether the address says it or not.
+    traits: { ...traits, interval, aperture: instrumentOptions.aperture, accuracy: traits.accuracy ?? { fraction: 0.005, counts: 2 } },
+    transport,
+    newDecoder: () => new LineReader(new TextLineDecoder(), { newline: 'lf', startsAtLine: true }),
+    poll: null,
+    silence,
+    clock,
+  });
+  return Object.assign(meter, {
+    scenario: parts.target,
+    seed: instrumentOptions.seed,
+    startedAt: () => transport.startedAt,
+    setSignal: (signal: SimulatedSignal) => instrument.setSignal(signal),
+  });
+}
+
+function rangeOf(parts: AddressParts): InstrumentOptions['range'] {
+  const text = parts.textOption('range');
+  if (text === undefined || text === 'fitting' || text === 'hunting') return text ?? 'fitting';
+  const range = parts.positive('range', 'fitting, hunting, or the full scale to lock in SI, such as 60');
+  return range ?? 'fitting';
+}

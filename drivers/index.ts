@@ -1,0 +1,17 @@
+/**
+ * Drivers: meters of every kind, from an address to dated batches of readings. They import nothing of the rest of the
+ * project. decoders/ (pure: bytes to readings), transports/ (how bytes arrive), simulated/ (a meter in software). Read meter.ts
+ * and reading.ts first, then create-meter.ts.
+ */
+export { AddressError } from './address.ts';
+export { createMeter, isSimulatedMeter } from './create-meter.ts';
+export { LINK_TROUBLES } from './link-trouble.ts';
+export * from './reading.ts';
+export { monotonicClock } from './transports/transport.ts';
+export { drift, edgesWithin, isWithin, level, opening, openSchedule, ripple, SimulatedInstrument, sum } from './simulated/index.ts';
+
+export type { MeterOptions, SimulatedMeter } from './create-meter.ts';
+export type { LinkCode } from './link-trouble.ts';
+export type { LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
+export type { InstrumentOptions, Interval, OpenScheduleOptions, SimulatedReading, SimulatedSignal } from './simulated/index.ts';
+export type { Clock } from './transports/transport.ts';

@@ -1,0 +1,155 @@
+/** A meter at the end of a transport: transport, decoder and what is known of the meter, put together. */
+import type { Decoder, DecodeSink } from './decoders/decoder.ts';
+import { trouble, untroubled } from './link-trouble.ts';
+import type { LinkCounts, LinkStatus, Meter, MeterListener, MeterTraits } from './meter.ts';
+import type { Reading } from './reading.ts';
+import type { Clock, Transport } from './transports/transport.ts';
+
+/** Asked at a fixed period while connected; the answer is decoded like anything else. */
+export interface Poll {
+  readonly command: Uint8Array;
+  /** s */
+  readonly every: number;
+}
+
+export interface LinkMeterParts {
+  readonly traits: MeterTraits;
+  readonly transport: Transport;
+  /** Called for every connection. */
+  readonly newDecoder: () => Decoder;
+  readonly poll: Poll | null;
+  /** Nothing for longer than this and the meter counts as silent, s. */
+  readonly silence: number;
+  readonly clock: Clock;
+}
+
+/** How often silence is looked for, s. */
+const WATCH_EVERY = 0.25;
+/** So many bytes without one reading, and the user is told that the settings may be wrong. */
+const UNREADABLE_BYTES = 512;
+
+export class LinkMeter implements Meter {
+  readonly traits: MeterTraits;
+  readonly #parts: LinkMeterParts;
+  #listener: MeterListener | null = null;
+  #decoder: Decoder;
+  #status: LinkStatus = untroubled('closed');
+  #connected = false;
+  #lastBytesAt = 0;
+  #bytesSinceReading = 0;
+  #readings = 0;
+  #skipped = 0;
+  #bytes = 0;
+  #batch: Reading[] = [];
+  #watch: NodeJS.Timeout | null = null;
+  #poll: NodeJS.Timeout | null = null;
+  readonly #sink: DecodeSink = {
+    reading: (reading) => {
+      this.#batch.push(reading);
+    },
+    skipped: () => {
+      this.#skipped++;
+    },
+  };
+
+  constructor(parts: LinkMeterParts) {
+    this.traits = parts.traits;
+    this.#parts = parts;
+    this.#decoder = parts.newDecoder();
+  }
+
+  status(): LinkStatus {
+    return this.#status;
+  }
+
+  counts(): LinkCounts {
+    return { readings: this.#readings, skipped: this.#skipped, bytes: this.#bytes };
+  }
+
+  /** @throws {RangeError} when it is open already */
+  open(listener: MeterListener): void {
+    if (this.#listener !== null) throw new RangeError('this meter is open already');
+    this.#listener = listener;
+    this.#status = untroubled('opening');
+    this.#watch = setInterval(() => this.#lookForSilence(), WATCH_EVERY * 1000);
+    this.#parts.transport.open({
+      onConnected: () => this.#onConnected(),
+      onBytes: (bytes, arrival) => this.#onBytes(bytes, arrival),
+      onStatus: (status) => this.#onStatus(status),
+    });
+  }
+
+  async close(): Promise<void> {
+    if (this.#watch !== null) clearInterval(this.#watch);
+    this.#stopPolling();
+    this.#connected = false;
+    await this.#parts.transport.close();
+    if (this.#listener !== null) this.#tell(untroubled('closed'));
+    this.#listener = null;
+  }
+
+  #onConnected(): void {
+    this.#connected = true;
+    this.#decoder = this.#parts.newDecoder();
+    this.#lastBytesAt = this.#parts.clock();
+    this.#bytesSinceReading = 0;
+    this.#tell(untroubled('open'));
+    this.#startPolling();
+  }
+
+  #onBytes(bytes: Uint8Array, arrival: number): void {
+    this.#bytes += bytes.length;
+    this.#bytesSinceReading += bytes.length;
+    this.#lastBytesAt = arrival;
+    this.#decoder.decode(bytes, this.#sink);
+    if (this.#batch.length > 0) {
+      const readings = this.#batch;
+      this.#batch = [];
+      this.#readings += readings.length;
+      this.#bytesSinceReading = 0;
+      if (this.#status.state !== 'open' || this.#status.code !== '') this.#tell(untroubled('open'));
+      this.#listener?.onReadings({ arrival, readings });
+    } else if (this.#bytesSinceReading > UNREADABLE_BYTES) {
+      this.#tell(trouble('open', 'METER_UNREADABLE', 'Check baud rate, parity and that the right kind of meter is chosen.'));
+    } else if (this.#status.state === 'silent') {
+      this.#tell(untroubled('open'));
+    }
+  }
+
+  #onStatus(status: LinkStatus): void {
+    if (status.state !== 'open') {
+      this.#connected = false;
+      this.#stopPolling();
+    }
+    this.#tell(status);
+  }
+
+  #lookForSilence(): void {
+    if (!this.#connected || this.#parts.clock() - this.#lastBytesAt < this.#parts.silence) return;
+    this.#parts.transport.checkLink();
+    if (!this.#connected || this.#status.state === 'silent') return;
+    const advice = this.#parts.poll === null
+      ? 'Is it switched on, awake, and set to send its readings? It may need a poll command.'
+      : 'Is it switched on, and are poll command and baud rate right?';
+    this.#tell(trouble('silent', 'METER_SILENT', advice));
+  }
+
+  #startPolling(): void {
+    this.#stopPolling();
+    const { poll, transport } = this.#parts;
+    if (poll === null) return;
+    transport.write(poll.command);
+    this.#poll = setInterval(() => transport.write(poll.command), poll.every * 1000);
+  }
+
+  #stopPolling(): void {
+    if (this.#poll !== null) clearInterval(this.#poll);
+    this.#poll = null;
+  }
+
+  #tell(status: LinkStatus): void {
+    if (status.state === this.#status.state && status.code === this.#status.code && status.message === this.#status.message) return;
+    this.#status = status;
+    this.#listener?.onStatus(status);
+  }
+}
