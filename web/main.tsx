@@ -1,1 +1,25 @@
-export {};
+import { render } from 'preact';
+import { effect } from '@preact/signals';
+import { App } from './app.tsx';
+import { startKeys } from './keys.ts';
+import { startLive } from './live/index.ts';
+import { theme } from './preferences.ts';
+import { parseRoute } from './routes.ts';
+import { startChirping } from './sound/chirp.ts';
+import { route } from './state.ts';
+import './styles/index.css';
+
+function readRoute(): void {
+  route.value = parseRoute(location.hash);
+}
+
+readRoute();
+addEventListener('hashchange', readRoute);
+effect(() => {
+  if (theme.value === 'system') delete document.documentElement.dataset.theme;
+  else document.documentElement.dataset.theme = theme.value;
+});
+startLive();
+startChirping();
+startKeys();
+render(<App />, document.getElementById('app')!);

@@ -1,0 +1,67 @@
+/** What a person can do, from a button, a key or a foot switch alike. Troubles end up in `notice`. */
+import type { ClientRequest } from '../server/live/protocol.ts';
+import type { Watching } from '../server/diagnosis/judgement.ts';
+import type { Check } from '../server/session/session.ts';
+import { ask, RequestFailed } from './live/index.ts';
+import type { Action } from './preferences.ts';
+import { allowSound, soundState, stopSound } from './sound/chirp.ts';
+import { live, nextCheck, notice } from './state.ts';
+import { texts } from './texts.ts';
+
+/** @returns whether the service did it */
+export async function request(asked: ClientRequest): Promise<boolean> {
+  try {
+    await ask(asked);
+    if (notice.value?.kind === 'trouble') notice.value = null;
+    return true;
+  } catch (error) {
+    if (!(error instanceof RequestFailed)) throw error;
+    notice.value = { kind: 'trouble', text: error.message };
+    return false;
+  }
+}
+
+export function startOrStopTake(): void {
+  const now = live.value;
+  if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
+  else if (now.take !== null) void request({ type: 'stop-take' });
+  else void request({ type: 'start-take', check: now.check, watching: now.watching });
+}
+
+export function choose(check: Check, watching: Watching): Promise<boolean> {
+  return request({ type: 'choose', check, watching });
+}
+
+export function goToNextCheck(): void {
+  const now = live.value;
+  const next = nextCheck.value;
+  if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
+  else if (next === null) notice.value = { kind: 'trouble', text: texts.trouble.noNextCheck };
+  else void choose(next, now.watching);
+}
+
+export async function mark(text = ''): Promise<void> {
+  if (live.value?.take === null) notice.value = { kind: 'trouble', text: texts.trouble.markNeedsTake };
+  else if (await request({ type: 'mark', text: text === '' ? texts.marks.plain : text })) notice.value = { kind: 'done', text: texts.marks.made };
+}
+
+export function countFlex(): void {
+  const now = live.value;
+  if (now?.take?.watching !== 'wiggle') notice.value = { kind: 'trouble', text: texts.trouble.flexNeedsWiggle };
+  else void request({ type: 'flex', count: 1 });
+}
+
+export async function switchSound(): Promise<void> {
+  if (soundState.value === 'on') await stopSound();
+  else if (!(await allowSound())) notice.value = { kind: 'trouble', text: soundState.value === 'missing' ? texts.sound.missingLong : texts.sound.blockedLong };
+}
+
+export function perform(action: Action): void {
+  switch (action) {
+    case 'take': return startOrStopTake();
+    case 'mark': return void mark();
+    case 'flex': return countFlex();
+    case 'next': return goToNextCheck();
+    case 'sound': return void switchSound();
+  }
+}

@@ -1,0 +1,33 @@
+/** The frame round every screen: where one is, what is connected, what was said last. */
+import { useEffect } from 'preact/hooks';
+import { Header } from './frame/header.tsx';
+import { Alerts } from './frame/alerts.tsx';
+import { StatusLine } from './frame/status-line.tsx';
+import { ReviewScreen } from './screens/review/review-screen.tsx';
+import { WatchScreen } from './screens/watch/watch-screen.tsx';
+import { route } from './state.ts';
+import { texts } from './texts.ts';
+
+export function App() {
+  const screen = route.value.screen;
+  useEffect(() => {
+    document.title = `${texts.nav[screen]} – ${texts.appName}`;
+  }, [screen]);
+  return (
+    <>
+      <a class="skip" href="#main" onClick={skipToMain}>{texts.nav.skip}</a>
+      <Header />
+      <Alerts />
+      <main id="main" tabIndex={-1} class={`screen-${screen}`}>
+        {screen === 'watch' ? <WatchScreen /> : <ReviewScreen />}
+      </main>
+      <StatusLine />
+    </>
+  );
+}
+
+/** The hash of the address belongs to the screens, so that the link moves the focus itself. */
+function skipToMain(event: Event): void {
+  event.preventDefault();
+  document.getElementById('main')?.focus();
+}

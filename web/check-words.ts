@@ -1,0 +1,39 @@
+/** A check in words. Pure. */
+import type { Quantity } from '../drivers/reading.ts';
+import type { CheckKind, Limits } from '../server/diagnosis/judgement.ts';
+import type { Check } from '../server/session/session.ts';
+import { roundText } from './figures/reading-text.ts';
+import { texts } from './texts.ts';
+
+const OHMS: ReadonlySet<CheckKind> = new Set(['short-to-ground', 'short-between', 'continuity', 'resistance']);
+
+/** What the meter must be set to for a kind of check. */
+export function checkQuantity(kind: CheckKind): Quantity {
+  return OHMS.has(kind) ? 'resistance' : kind === 'current' ? 'current' : 'voltage';
+}
+
+export function checkSentence(check: Check): string {
+  return texts.check.sentence(check.red, check.black, check.condition);
+}
+
+/** "Ground CL-". */
+export function checkName(check: Check): string {
+  return `${texts.check.kinds[check.kind]}${check.red === '' ? '' : ` ${check.red}`}`;
+}
+
+export function limitsText(limits: Limits, quantity: Quantity): string {
+  const { low, high } = limits;
+  if (low === null && high === null) return texts.check.noLimits;
+  if (low === null) return texts.check.notAbove(roundText(quantity, high));
+  if (high === null) return texts.check.notBelow(roundText(quantity, low));
+  return texts.check.within(roundText(quantity, low), roundText(quantity, high));
+}
+
+/** The SI value of a number typed by hand, comma or point; null for empty. @throws {RangeError} for anything else */
+export function typedNumber(text: string): number | null {
+  const trimmed = text.trim().replace(',', '.').replace('−', '-');
+  if (trimmed === '') return null;
+  const value = Number(trimmed);
+  if (!Number.isFinite(value)) throw new RangeError(`not a number: ${text}`);
+  return value;
+}

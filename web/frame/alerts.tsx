@@ -1,0 +1,32 @@
+/** What can't wait, above every screen: contact lost, meter in trouble, nothing saved, a request refused. Each says what to do. */
+import type { ComponentChildren } from 'preact';
+import { durationText } from '../figures/time-text.ts';
+import { Icon } from '../parts/glyphs.tsx';
+import { contact, live, meter, notice, pulse } from '../state.ts';
+import { texts } from '../texts.ts';
+
+export function Alerts() {
+  const { state, heardAt } = contact.value;
+  const lostFor = state === 'lost' ? Math.max(0, pulse.value - (heardAt ?? 0)) : 0;
+  const recording = live.value?.recording;
+  const link = meter.value?.link;
+  const said = notice.value;
+  return (
+    <div class="alerts">
+      {state === 'lost' && <Alert kind="faulty">{heardAt === null ? texts.contact.lostNever : texts.contact.lostLong(durationText(Math.round(lostFor)))}</Alert>}
+      {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty"><b>{texts.recording.notSaving}.</b> {recording.message}</Alert>}
+      {state === 'open' && link !== undefined && link.message !== '' && <Alert kind="abnormal">{link.message}</Alert>}
+      <div role="alert">
+        {said?.kind === 'trouble' && (
+          <Alert kind="abnormal">
+            {said.text} <button type="button" class="quiet" onClick={() => (notice.value = null)}>{texts.trouble.dismiss}</button>
+          </Alert>
+        )}
+      </div>
+    </div>
+  );
+}
+
+function Alert({ kind, children }: { kind: 'faulty' | 'abnormal'; children: ComponentChildren }) {
+  return <div class={`alert is-${kind}`}><Icon name="caution" /><div>{children}</div></div>;
+}

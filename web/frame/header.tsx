@@ -1,0 +1,70 @@
+/** Screens, state of the connections, sound and settings. */
+import { useState } from 'preact/hooks';
+import { switchSound } from '../actions.ts';
+import { durationText } from '../figures/time-text.ts';
+import { BrandMark, Icon, StateDot } from '../parts/glyphs.tsx';
+import { routeHash } from '../routes.ts';
+import { soundState } from '../sound/chirp.ts';
+import { contact, live, meter, pulse, reading, route, staleFor } from '../state.ts';
+import { texts } from '../texts.ts';
+import { Settings } from './settings.tsx';
+
+export function Header() {
+  const [isSetting, setSetting] = useState(false);
+  const screen = route.value.screen;
+  const here = (name: 'watch' | 'review') => (screen === name ? 'page' : undefined);
+  const sound = soundState.value;
+  return (
+    <header class="bar">
+      <p class="brand"><BrandMark /> {texts.appName}</p>
+      <nav aria-label={texts.nav.label}>
+        <a href={routeHash({ screen: 'watch' })} aria-current={here('watch')}>{texts.nav.watch}</a>
+        <a href={routeHash({ screen: 'review', session: null, take: null })} aria-current={here('review')}>{texts.nav.review}</a>
+      </nav>
+      <ul class="contacts" aria-label={texts.contact.label}>
+        <li><ServiceContact /></li>
+        <li><MeterContact /></li>
+        <li><Recording /></li>
+      </ul>
+      <div class="bar-buttons">
+        <button type="button" class={`sound is-${sound}`} aria-pressed={sound === 'on'} onClick={() => void switchSound()}>
+          <Icon name={sound === 'on' ? 'sound' : 'mute'} /> <span>{texts.sound[sound]}</span>
+        </button>
+        <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="sr-only narrow-only">{texts.settings.open}</span></button>
+      </div>
+      {isSetting && <Settings onClose={() => setSetting(false)} />}
+    </header>
+  );
+}
+
+function ServiceContact() {
+  const { state, heardAt } = contact.value;
+  const age = heardAt === null ? null : Math.max(0, Math.max(pulse.value, heardAt) - heardAt);
+  const text = state === 'connecting' ? texts.contact.connecting
+    : state === 'open' ? texts.contact.connected
+    : age === null ? texts.contact.lostNever : texts.contact.lost(durationText(age));
+  return <Chip name={texts.contact.service} text={text} dot={state === 'open' ? 'good' : state === 'lost' ? 'bad' : 'waiting'} />;
+}
+
+function MeterContact() {
+  const shown = meter.value;
+  if (shown === null) return <Chip name={texts.contact.meter} text={texts.contact.noMeter} dot="off" />;
+  const isReached = contact.value.state === 'open';
+  const stale = staleFor.value;
+  const { state } = shown.link;
+  const text = stale !== null ? texts.contact.silentFor(durationText(stale))
+    : state === 'open' && reading.value === null ? texts.contact.waitingFirst : texts.contact.link[state];
+  const dot = !isReached ? 'off' : state === 'open' && stale === null ? 'good' : state === 'opening' ? 'waiting' : 'bad';
+  return <Chip name={shown.label || texts.contact.meter} text={isReached ? text : '?'} dot={dot} />;
+}
+
+function Recording() {
+  const state = live.value?.recording.state ?? 'idle';
+  if (contact.value.state !== 'open') return <Chip name={texts.recording.label} text="?" dot="off" />;
+  const text = { saving: texts.recording.saving, idle: texts.recording.idle, 'not-saving': texts.recording.notSaving }[state];
+  return <Chip name="" text={text} dot={state === 'saving' ? 'good' : state === 'idle' ? 'off' : 'bad'} />;
+}
+
+function Chip({ name, text, dot }: { name: string; text: string; dot: 'good' | 'waiting' | 'bad' | 'off' }) {
+  return <span class={`chip is-${dot}`}><StateDot state={dot} />{name !== '' && <span class="chip-name">{name}</span>} <b>{text}</b></span>;
+}

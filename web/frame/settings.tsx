@@ -1,0 +1,127 @@
+/** Settings of this browser, and what is known of the meter and the session. */
+import { useState } from 'preact/hooks';
+import { request } from '../actions.ts';
+import { typedNumber } from '../check-words.ts';
+import { Choice } from '../parts/choice.tsx';
+import { Dialog } from '../parts/dialog.tsx';
+import { ACTIONS, chirpVolume, keyMap, keysOn, theme, type Action, type Theme } from '../preferences.ts';
+import { keyName } from '../screens/watch/controls.tsx';
+import { allowSound, chirp } from '../sound/chirp.ts';
+import { live, meter } from '../state.ts';
+import { texts } from '../texts.ts';
+
+const THEMES: readonly Theme[] = ['system', 'light', 'dark'];
+
+export function Settings({ onClose }: { onClose: () => void }) {
+  const t = texts.settings;
+  return (
+    <Dialog title={t.title} closeText={t.close} onClose={onClose}>
+      <section class="setting">
+        <h3>{texts.sound.label}</h3>
+        <label>{texts.sound.volume}
+          <input type="range" min="0" max="1" step="0.1" value={chirpVolume.value} onInput={(e) => (chirpVolume.value = Number(e.currentTarget.value))} />
+        </label>
+        <button type="button" onClick={() => void allowSound().then(chirp)}>{texts.sound.test}</button>
+      </section>
+      <section class="setting">
+        <Choice name="theme" label={t.theme} options={THEMES} value={theme.value} text={(name) => t.themes[name]} onChoose={(name) => (theme.value = name)} />
+      </section>
+      <KeySettings />
+      {live.value !== null && <SessionForm />}
+      {meter.value !== null && <MeterForm key={meter.value.index} />}
+    </Dialog>
+  );
+}
+
+function KeySettings() {
+  const t = texts.settings;
+  const [learning, setLearning] = useState<Action | null>(null);
+  const learn = (action: Action) => (event: KeyboardEvent): void => {
+    if (learning !== action || event.key === 'Tab' || event.key === 'Shift') return;
+    event.preventDefault();
+    event.stopPropagation();
+    setLearning(null);
+    if (event.key === 'Escape') return;
+    const key = event.key.toLowerCase();
+    const other = ACTIONS.find((name) => keyMap.value[name] === key);
+    // A key means one thing: whoever had it gets the key that is given up.
+    keyMap.value = { ...keyMap.value, ...(other === undefined ? {} : { [other]: keyMap.value[action] }), [action]: key };
+  };
+  return (
+    <section class="setting">
+      <h3>{t.keys}</h3>
+      <label class="switch"><input type="checkbox" checked={keysOn.value} onChange={(e) => (keysOn.value = e.currentTarget.checked)} /> {t.keysOn}</label>
+      <p class="hint">{t.keysWhy}</p>
+      <ul class="keys">
+        {ACTIONS.map((action) => (
+          <li key={action}>
+            <span>{t.actions[action]}</span> <kbd>{keyName(keyMap.value[action])}</kbd>
+            <button type="button" aria-label={`${t.change}: ${t.actions[action]}`} onClick={() => setLearning(action)} onKeyDown={learn(action)} onBlur={() => setLearning(null)}>
+              {learning === action ? t.pressKey : t.change}
+            </button>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function SessionForm() {
+  const t = texts.settings;
+  const [isSaved, setSaved] = useState(false);
+  const { info } = { info: live.value!.session };
+  const submit = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const data = new FormData(event.currentTarget as HTMLFormElement);
+    const text = (name: string) => String(data.get(name) ?? '').trim();
+    void request({ type: 'describe', title: text('title'), vehicle: text('vehicle'), complaint: text('complaint') }).then(setSaved);
+  };
+  return (
+    <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
+      <h3>{t.session}</h3>
+      <label>{t.sessionTitle}<input name="title" maxLength={200} defaultValue={info.title} /></label>
+      <label>{t.vehicle}<input name="vehicle" maxLength={200} defaultValue={info.vehicle} /></label>
+      <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
+      <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
+    </form>
+  );
+}
+
+function MeterForm() {
+  const t = texts.settings;
+  const shown = meter.value!;
+  const [error, setError] = useState('');
+  const [isSaved, setSaved] = useState(false);
+  const submit = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const data = new FormData(event.currentTarget as HTMLFormElement);
+    const number = (name: string) => typedNumber(String(data.get(name) ?? ''));
+    try {
+      const percent = number('percent');
+      const counts = number('counts');
+      setError('');
+      void request({
+        type: 'describe-meter', meter: shown.index,
+        accuracy: percent === null && counts === null ? null : { fraction: (percent ?? 0) / 100, counts: counts ?? 0 },
+        leadOhms: number('leadOhms'), interval: number('interval'), aperture: number('aperture'),
+      }).then(setSaved);
+    } catch (cause) {
+      if (!(cause instanceof RangeError)) throw cause;
+      setError(texts.check.badNumber);
+    }
+  };
+  const text = (value: number | null | undefined) => (value === null || value === undefined ? '' : String(Number(value.toPrecision(6))));
+  return (
+    <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
+      <h3>{t.meter}: {shown.label}</h3>
+      <p class="hint">{t.meterWhy}</p>
+      <label>{t.percent}<input name="percent" inputMode="decimal" defaultValue={text(shown.accuracy === null ? null : shown.accuracy.fraction * 100)} /></label>
+      <label>{t.counts}<input name="counts" inputMode="decimal" defaultValue={text(shown.accuracy?.counts)} /></label>
+      <label>{t.leadOhms}<input name="leadOhms" inputMode="decimal" defaultValue={text(shown.leadOhms)} /></label>
+      <label>{t.interval}<input name="interval" inputMode="decimal" defaultValue={text(shown.interval)} /></label>
+      <label>{t.aperture}<input name="aperture" inputMode="decimal" defaultValue={text(shown.aperture)} /></label>
+      {error !== '' && <p class="form-error" role="alert">{error}</p>}
+      <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
+    </form>
+  );
+}

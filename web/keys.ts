@@ -1,0 +1,32 @@
+/**
+ * Control by single keys, so that a foot switch or a presenter, which are keyboards to the computer, works too. Any key can
+ * be put in the place of another, and all can be turned off (WCAG 2.2, 2.1.4).
+ */
+import { perform } from './actions.ts';
+import { ACTIONS, keyMap, keysOn, type Action, type KeyMap } from './preferences.ts';
+import { route } from './state.ts';
+
+/** @returns the action of a key, null when it has none. Letters count the same in either case. */
+export function actionFor(key: string, keys: KeyMap): Action | null {
+  const wanted = key.toLowerCase();
+  return ACTIONS.find((action) => keys[action] === wanted) ?? null;
+}
+
+export function startKeys(): void {
+  addEventListener('keydown', (event) => {
+    if (!keysOn.value || event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
+    if (route.value.screen !== 'watch' || isTakenByElement(event)) return;
+    const action = actionFor(event.key, keyMap.value);
+    if (action === null) return;
+    event.preventDefault();
+    perform(action);
+  });
+}
+
+/** Where a key already means something: a text being typed, an open dialog, a button that is pressed with it. */
+function isTakenByElement(event: KeyboardEvent): boolean {
+  const target = event.target instanceof Element ? event.target : null;
+  if (target === null) return false;
+  if (target.closest('dialog, select, textarea, [contenteditable], input:not([type=radio]):not([type=checkbox])') !== null) return true;
+  return (event.key === ' ' || event.key === 'Enter') && target.closest('button, a, input, summary') !== null;
+}

@@ -1,0 +1,91 @@
+/** Turns what the service says into state. */
+import { batch } from '@preact/signals';
+import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
+import { decodeSampleFrame } from '../../server/live/sample-frame.ts';
+import {
+  contact, dropoutAlert, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
+} from '../state.ts';
+import { answered, failAllWaiting, useSender } from './ask.ts';
+import { Link } from './link.ts';
+
+/** Departures known of a take; a page that joins a running take does not announce what was before. */
+let known: { take: number; departures: number } | null = null;
+const fresh = new Map<number, LatestReading>();
+let frameAsked = false;
+
+function pageClock(): number {
+  return performance.now() / 1000;
+}
+
+export function startLive(): void {
+  const scheme = location.protocol === 'https:' ? 'wss:' : 'ws:';
+  const link = new Link(`${scheme}//${location.host}/live`, {
+    onOpen: () => {
+      known = null;
+      contact.value = { state: 'open', heardAt: pageClock() };
+    },
+    onLost: () => {
+      failAllWaiting();
+      contact.value = { ...contact.value, state: 'lost' };
+    },
+    onText: (text) => batch(() => receive(JSON.parse(text) as ServerMessage)),
+    onBytes: receiveSamples,
+  });
+  useSender((text) => link.send(text));
+  setInterval(() => (pulse.value = pageClock()), 500);
+}
+
+function receive(message: ServerMessage): void {
+  contact.value = { state: 'open', heardAt: pageClock() };
+  switch (message.type) {
+    case 'state': return receiveState(message.state);
+    case 'judgement':
+      serviceClock.hear(message.clock, pageClock());
+      judged.value = { take: message.take, judgement: message.judgement };
+      announce(message.take, message.judgement.dropouts.reduce((sum, dropout) => sum + dropout.count, 0));
+      return;
+    case 'alive': return serviceClock.hear(message.clock, pageClock());
+    case 'done': return answered(message.request, null);
+    case 'refused': return answered(message.request, message);
+  }
+}
+
+function receiveState(state: LiveState): void {
+  const before = live.value?.session.id;
+  if (before !== undefined && before !== state.session.id) {
+    forgetTraces();
+    judged.value = null;
+  }
+  serviceClock.hear(state.clock, pageClock());
+  // A take seen from its beginning has no departures that were missed.
+  if (state.take !== null && state.take.id !== known?.take && live.value !== null && live.value.take?.id !== state.take.id) {
+    known = { take: state.take.id, departures: 0 };
+  }
+  live.value = state;
+}
+
+function announce(take: number, departures: number): void {
+  if (known?.take === take && departures > known.departures) {
+    dropoutAlert.value = { count: dropoutAlert.value.count + departures - known.departures, at: pageClock() };
+  }
+  known = { take, departures };
+}
+
+function receiveSamples(bytes: ArrayBuffer): void {
+  const frame = decodeSampleFrame(bytes);
+  const interval = live.value?.meters.find((m) => m.index === frame.meter)?.interval ?? null;
+  traceOf(frame.meter).append(frame, interval);
+  const last = frame.length - 1;
+  if (last < 0) return;
+  fresh.set(frame.meter, latestFrom(frame.functionCode[last]!, {
+    value: frame.value[last]!, resolution: frame.resolution[last]!, flags: frame.flags[last]!, at: frame.time[last]!,
+  }));
+  if (frameAsked) return;
+  frameAsked = true;
+  // Figures change once a frame of the screen, however fast the meter is.
+  requestAnimationFrame(() => {
+    frameAsked = false;
+    latest.value = new Map([...latest.value, ...fresh]);
+    fresh.clear();
+  });
+}

@@ -1,0 +1,29 @@
+/** A modal dialog: the browser's own, which keeps the focus inside and gives it back. */
+import type { ComponentChildren } from 'preact';
+import { useEffect, useRef } from 'preact/hooks';
+
+interface Props {
+  readonly title: string;
+  readonly closeText: string;
+  readonly onClose: () => void;
+  readonly children: ComponentChildren;
+}
+
+/** Open as long as it is on the page. */
+export function Dialog({ title, closeText, onClose, children }: Props) {
+  const element = useRef<HTMLDialogElement>(null);
+  useEffect(() => {
+    const dialog = element.current!;
+    dialog.showModal();
+    return () => dialog.close();
+  }, []);
+  return (
+    <dialog ref={element} class="dialog" aria-labelledby="dialog-title" onClose={onClose} onCancel={onClose}>
+      <header>
+        <h2 id="dialog-title">{title}</h2>
+        <button type="button" class="quiet" onClick={onClose}>{closeText}</button>
+      </header>
+      <div class="dialog-body">{children}</div>
+    </dialog>
+  );
+}

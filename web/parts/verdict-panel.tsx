@@ -1,0 +1,72 @@
+/** A verdict with its reasons and the numbers behind it; live and in review alike. */
+import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import { checkQuantity, limitsText } from '../check-words.ts';
+import { readingText } from '../figures/reading-text.ts';
+import { durationText } from '../figures/time-text.ts';
+import type { Check } from '../../server/session/session.ts';
+import { QUANTITIES, type Quantity } from '../../drivers/reading.ts';
+import { texts } from '../texts.ts';
+import { VerdictMark } from './glyphs.tsx';
+
+export function VerdictPanel({ judgement, check, stage }: { judgement: Judgement | null; check: Check; stage: string }) {
+  const t = texts.verdict;
+  if (judgement === null) {
+    return (
+      <section class="verdict" aria-label={t.label}>
+        <div class="verdict-head"><VerdictMark verdict="none" /><p class="verdict-word">{t.none}</p></div>
+        <p class="verdict-reason">{t.noneWhy}</p>
+      </section>
+    );
+  }
+  const [first, ...others] = judgement.reasons;
+  return (
+    <section class={`verdict is-${judgement.verdict}`} aria-label={t.label}>
+      <div class="verdict-head">
+        <VerdictMark verdict={judgement.verdict} />
+        <p class="verdict-word"><span>{t.words[judgement.verdict]}</span> <small>{stage}</small></p>
+        <p class="verdict-count"><strong>{judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>
+      </div>
+      {first !== undefined && <p class="verdict-reason">{first}</p>}
+      {others.length > 0 && (
+        <ul class="verdict-others" aria-label={t.more}>{others.map((reason) => <li key={reason}>{reason}</li>)}</ul>
+      )}
+      <Numbers judgement={judgement} check={check} />
+    </section>
+  );
+}
+
+export function judgedQuantity(judgement: Judgement, check: Check): Quantity {
+  return (QUANTITIES as readonly string[]).includes(judgement.quantity) ? (judgement.quantity as Quantity) : checkQuantity(check.kind);
+}
+
+function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }) {
+  const t = texts.verdict;
+  const quantity = judgedQuantity(j, check);
+  const time = (seconds: number | null) => (seconds === null ? t.unknown : durationText(seconds));
+  const level = j.levelOverRange ? texts.reading.beyond : j.level === null ? t.unknown : readingText(quantity, j.level, j.resolution);
+  const rate = j.rateLimitPerHour;
+  return (
+    <>
+      <dl class="numbers">
+        <dt>{t.level}</dt><dd>{level}</dd>
+        <dt>{t.limits}</dt><dd>{limitsText(check.limits, quantity)}</dd>
+        <dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd>
+        <dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd>
+        {rate !== null && rate.limit !== null && <><dt>{t.rate(durationText(rate.length))}</dt><dd>{t.perHour(Number(rate.limit.toPrecision(2)).toString())}</dd></>}
+      </dl>
+      <details class="more-numbers">
+        <summary>{t.numbers}</summary>
+        <dl class="numbers">
+          <dt>{t.threshold}</dt><dd>{readingText(quantity, j.threshold, j.resolution)}</dd>
+          <dt>{t.noise}</dt><dd>{readingText(quantity, j.noise, j.resolution === null ? null : j.resolution / 10)}</dd>
+          <dt>{t.samples}</dt><dd>{j.samples}</dd>
+          <dt>{t.interval}</dt><dd>{time(j.interval)}</dd>
+          <dt>{t.sags}</dt><dd>{j.sags.length}</dd>
+          <dt>{t.shifts}</dt><dd>{j.shifts.length}</dd>
+          <dt>{t.gaps}</dt><dd>{j.gaps.length}</dd>
+          {check.limitsBasis !== '' && <><dt>{t.limits}</dt><dd>{check.limitsBasis}</dd></>}
+        </dl>
+      </details>
+    </>
+  );
+}

@@ -1,0 +1,181 @@
+/** The trace on a canvas: chart.js for axes, grid and line; limits and stretches beyond range drawn by our own plugin. */
+import { Chart, LinearScale, LineController, LineElement, PointElement, type ChartConfiguration, type Plugin } from 'chart.js';
+import type { Limits } from '../../server/diagnosis/judgement.ts';
+import type { TraceLine } from '../trace/columns.ts';
+import type { Range } from '../trace/scale.ts';
+import type { Palette } from './palette.ts';
+
+Chart.register(LinearScale, LineController, LineElement, PointElement);
+
+export interface TracePicture {
+  readonly line: TraceLine;
+  readonly from: number;
+  readonly to: number;
+  readonly range: Range;
+  readonly limits: Limits;
+  readonly timeMarks: readonly { readonly at: number; readonly text: string }[];
+  readonly valueText: (value: number, step: number) => string;
+  readonly limitText: (value: number) => string;
+  readonly beyondText: string;
+  /** Stretches to be pointed out, such as the dropout that was gone to. */
+  readonly spotlight: { readonly from: number; readonly to: number } | null;
+}
+
+/** Width left of the plotting area, CSS pixels; the lane below lines up with it. */
+export const AXIS_WIDTH_PX = 64;
+/** Room right of the plotting area. */
+export const EDGE_PX = 8;
+
+export class TracePlot {
+  readonly #chart: Chart<'line', { x: number; y: number }[]>;
+  #palette: Palette;
+  #picture: TracePicture | null = null;
+
+  constructor(canvas: HTMLCanvasElement, palette: Palette) {
+    this.#palette = palette;
+    this.#chart = new Chart(canvas, this.#config());
+  }
+
+  /** Width of the plotting area, CSS pixels. */
+  widthPx(): number {
+    const area = this.#chart.chartArea as Chart['chartArea'] | undefined;
+    return Math.max(1, Math.round(area === undefined ? this.#chart.width - AXIS_WIDTH_PX - EDGE_PX : area.right - area.left));
+  }
+
+  draw(picture: TracePicture): void {
+    this.#picture = picture;
+    const { x, y } = this.#chart.options.scales!;
+    x!.min = picture.from;
+    x!.max = picture.to;
+    y!.min = picture.range.low;
+    y!.max = picture.range.high;
+    this.#chart.data.datasets[0]!.data = picture.line.points;
+    this.#chart.update('none');
+  }
+
+  setPalette(palette: Palette): void {
+    this.#palette = palette;
+    this.#chart.data.datasets[0]!.borderColor = palette.trace;
+    for (const scale of Object.values(this.#chart.options.scales!)) {
+      scale!.grid!.color = palette.grid;
+      scale!.ticks!.color = palette.quiet;
+    }
+    this.#chart.update('none');
+  }
+
+  destroy(): void {
+    this.#chart.destroy();
+  }
+
+  #config(): ChartConfiguration<'line', { x: number; y: number }[]> {
+    const { grid, quiet, trace, font } = this.#palette;
+    return {
+      type: 'line',
+      data: { datasets: [{ data: [], borderColor: trace, borderWidth: 2, borderJoinStyle: 'round', pointRadius: 0, spanGaps: false }] },
+      options: {
+        animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, events: [],
+        layout: { padding: { right: EDGE_PX, top: 10 } },
+        scales: {
+          x: {
+            type: 'linear', grid: { color: grid }, border: { display: false },
+            afterBuildTicks: (scale) => {
+              scale.ticks = (this.#picture?.timeMarks ?? []).map(({ at }) => ({ value: at }));
+            },
+            ticks: {
+              color: quiet, font: { family: font, size: 13 }, maxRotation: 0, autoSkip: false,
+              callback: (_value, index) => this.#picture?.timeMarks[index]?.text ?? '',
+            },
+          },
+          y: {
+            type: 'linear', grid: { color: grid }, border: { display: false },
+            afterFit: (scale) => {
+              scale.width = AXIS_WIDTH_PX;
+            },
+            ticks: {
+              color: quiet, font: { family: font, size: 13 }, maxTicksLimit: 6,
+              callback: (value, _index, ticks) => {
+                const step = ticks.length > 1 ? ticks[1]!.value - ticks[0]!.value : 1;
+                return this.#picture?.valueText(Number(value), step) ?? '';
+              },
+            },
+          },
+        },
+      },
+      plugins: [this.#under(), this.#over()],
+    };
+  }
+
+  /** Limits and spotlight, under the line. */
+  #under(): Plugin<'line'> {
+    return {
+      id: 'under',
+      beforeDatasetsDraw: (chart) => {
+        const picture = this.#picture;
+        if (picture === null) return;
+        const { ctx, chartArea: area, scales } = chart;
+        ctx.save();
+        ctx.beginPath();
+        ctx.rect(area.left, area.top, area.right - area.left, area.bottom - area.top);
+        ctx.clip();
+        if (picture.spotlight !== null) {
+          const left = scales.x!.getPixelForValue(picture.spotlight.from);
+          const right = scales.x!.getPixelForValue(picture.spotlight.to);
+          ctx.globalAlpha = 0.3;
+          ctx.fillStyle = this.#palette.abnormal;
+          ctx.fillRect(left - 4, area.top, right - left + 8, area.bottom - area.top);
+        }
+        const low = picture.limits.low === null ? area.bottom : scales.y!.getPixelForValue(picture.limits.low);
+        const high = picture.limits.high === null ? area.top : scales.y!.getPixelForValue(picture.limits.high);
+        if (picture.limits.low !== null || picture.limits.high !== null) {
+          ctx.globalAlpha = 0.09;
+          ctx.fillStyle = this.#palette.normal;
+          ctx.fillRect(area.left, high, area.right - area.left, low - high);
+        }
+        ctx.globalAlpha = 1;
+        ctx.strokeStyle = ctx.fillStyle = this.#palette.normal;
+        ctx.lineWidth = 1.5;
+        ctx.setLineDash([2, 5]);
+        ctx.font = `600 13px ${this.#palette.font}`;
+        ctx.textAlign = 'right';
+        for (const [value, side] of [[picture.limits.low, 1], [picture.limits.high, -1]] as const) {
+          if (value === null) continue;
+          const at = scales.y!.getPixelForValue(value);
+          ctx.beginPath();
+          ctx.moveTo(area.left, at);
+          ctx.lineTo(area.right, at);
+          ctx.stroke();
+          const outside = side === 1 ? at + 15 : at - 6;
+          const fits = outside > area.top + 12 && outside < area.bottom - 2;
+          ctx.fillText(picture.limitText(value), area.right - 6, fits ? outside : side === 1 ? at - 6 : at + 15);
+        }
+        ctx.restore();
+      },
+    };
+  }
+
+  /** Stretches beyond the meter's range, at the upper edge, over the line. */
+  #over(): Plugin<'line'> {
+    return {
+      id: 'over',
+      afterDatasetsDraw: (chart) => {
+        const picture = this.#picture;
+        if (picture === null || picture.line.beyond.length === 0) return;
+        const { ctx, chartArea: area, scales } = chart;
+        ctx.save();
+        ctx.fillStyle = ctx.strokeStyle = this.#palette.trace;
+        ctx.font = `600 13px ${this.#palette.font}`;
+        for (const stretch of picture.line.beyond) {
+          const left = Math.max(area.left, scales.x!.getPixelForValue(stretch.from));
+          const right = Math.min(area.right, Math.max(scales.x!.getPixelForValue(stretch.to), left + 2));
+          if (right <= area.left || left >= area.right) continue;
+          ctx.fillRect(left, area.top, right - left, 5);
+          ctx.globalAlpha = 0.16;
+          ctx.fillRect(left, area.top + 5, right - left, area.bottom - area.top - 5);
+          ctx.globalAlpha = 1;
+          if (right - left > 110) ctx.fillText(picture.beyondText, left + 6, area.top + 20);
+        }
+        ctx.restore();
+      },
+    };
+  }
+}

@@ -1,0 +1,27 @@
+/** Where the screen is, as the hash of its address, so that back, reload and bookmarks work. Pure. */
+
+export type Route =
+  | { readonly screen: 'watch' }
+  | { readonly screen: 'review'; readonly session: string | null; readonly take: number | null };
+
+/** @param hash as in `location.hash`; anything not understood leads to the watch screen */
+export function parseRoute(hash: string): Route {
+  const [screen, session, take] = hash.replace(/^#/, '').split('/').map(decodePart);
+  if (screen !== 'review') return { screen: 'watch' };
+  const number = Number(take);
+  return { screen: 'review', session: session || null, take: session && take && Number.isInteger(number) ? number : null };
+}
+
+export function routeHash(route: Route): string {
+  if (route.screen === 'watch') return '#watch';
+  const parts = [route.session, route.take].filter((part) => part !== null);
+  return ['#review', ...parts.map((part) => encodeURIComponent(part))].join('/');
+}
+
+function decodePart(part: string): string {
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return '';
+  }
+}

@@ -1,0 +1,88 @@
+/** Choice of a check: one of the list, or one made by hand from a kind and two points. */
+import { useState } from 'preact/hooks';
+import { CHECK_KINDS, type CheckKind } from '../../../server/diagnosis/judgement.ts';
+import type { Check } from '../../../server/session/session.ts';
+import { unitSign } from '../../figures/reading-text.ts';
+import { choose } from '../../actions.ts';
+import { checkName, checkQuantity, checkSentence, limitsText, typedNumber } from '../../check-words.ts';
+import { Dialog } from '../../parts/dialog.tsx';
+import { live } from '../../state.ts';
+import { texts } from '../../texts.ts';
+
+export function CheckChooser({ onClose }: { onClose: () => void }) {
+  const now = live.value!;
+  const take = (check: Check): void => {
+    void choose(check, now.watching);
+    onClose();
+  };
+  return (
+    <Dialog title={texts.check.chooseTitle} closeText={texts.check.close} onClose={onClose}>
+      {now.checks.length > 0 && (
+        <ul class="check-list" aria-label={texts.check.listed}>
+          {now.checks.map((check) => (
+            <li key={check.id}>
+              <button type="button" aria-pressed={check.id === now.check.id} onClick={() => take(check)}>
+                <strong>{checkName(check)}</strong>
+                <span>{checkSentence(check)}</span>
+                <small>{limitsText(check.limits, checkQuantity(check.kind))}{check.id === now.check.id ? ` · ${texts.check.chosen}` : ''}</small>
+              </button>
+            </li>
+          ))}
+        </ul>
+      )}
+      <HandMade onUse={take} />
+    </Dialog>
+  );
+}
+
+interface Draft { kind: CheckKind; red: string; black: string; low: string; high: string; condition: string }
+
+function HandMade({ onUse }: { onUse: (check: Check) => void }) {
+  const now = live.value!;
+  const [draft, setDraft] = useState<Draft>({ kind: now.check.kind, red: now.check.red, black: now.check.black, low: '', high: '', condition: '' });
+  const [error, setError] = useState('');
+  const unit = unitSign(checkQuantity(draft.kind));
+  const set = (change: Partial<Draft>): void => setDraft({ ...draft, ...change });
+  const submit = (event: Event): void => {
+    event.preventDefault();
+    const made = checkFrom(draft);
+    if (typeof made === 'string') setError(made);
+    else onUse(made);
+  };
+  const t = texts.check;
+  return (
+    <form class="hand-made" onSubmit={submit}>
+      <h3>{t.byHand}</h3>
+      <datalist id="points">{now.points.map((point) => <option key={point} value={point} />)}</datalist>
+      <label>{t.kind}
+        <select value={draft.kind} onChange={(e) => set({ kind: e.currentTarget.value as CheckKind })}>
+          {CHECK_KINDS.map((kind) => <option key={kind} value={kind}>{t.kinds[kind]}</option>)}
+        </select>
+      </label>
+      <label>{t.red}<input list="points" value={draft.red} onInput={(e) => set({ red: e.currentTarget.value })} /></label>
+      <label>{t.black}<input list="points" value={draft.black} onInput={(e) => set({ black: e.currentTarget.value })} /></label>
+      <label>{t.low(unit)}<input inputMode="decimal" value={draft.low} onInput={(e) => set({ low: e.currentTarget.value })} /></label>
+      <label>{t.high(unit)}<input inputMode="decimal" value={draft.high} onInput={(e) => set({ high: e.currentTarget.value })} /></label>
+      <label class="wide">{t.conditionInput}<input value={draft.condition} onInput={(e) => set({ condition: e.currentTarget.value })} /></label>
+      {error !== '' && <p class="form-error" role="alert">{error}</p>}
+      <button type="submit" class="strong">{now.take === null ? t.use : t.useAndGoOn}</button>
+    </form>
+  );
+}
+
+/** @returns the check, or a sentence about what has to be corrected */
+function checkFrom(draft: Draft): Check | string {
+  if (draft.red.trim() === '') return texts.check.pointNeeded;
+  try {
+    const limits = { low: typedNumber(draft.low), high: typedNumber(draft.high) };
+    if (limits.low !== null && limits.high !== null && limits.low > limits.high) return texts.check.badOrder;
+    return {
+      id: `by-hand ${draft.kind} ${draft.red.trim()} ${draft.black.trim()}`.slice(0, 100),
+      kind: draft.kind, red: draft.red.trim(), black: draft.black.trim(), limits, limitsBasis: texts.check.basisTyped,
+      condition: draft.condition.trim(), instructions: [], cautions: [],
+    };
+  } catch (cause) {
+    if (!(cause instanceof RangeError)) throw cause;
+    return texts.check.badNumber;
+  }
+}

@@ -1,0 +1,99 @@
+/** Everything the screens show, in one place. Written by live/, the review loader and user actions; screens only read. */
+import { computed, signal } from '@preact/signals';
+import { fromFunctionCode, Flag, type Quantity } from '../drivers/reading.ts';
+import type { Judgement } from '../server/diagnosis/judgement.ts';
+import type { LiveMeter, LiveState } from '../server/live/protocol.ts';
+import { ServiceClock } from './live/service-clock.ts';
+import { parseRoute, type Route } from './routes.ts';
+import { TraceBuffer } from './trace/trace-buffer.ts';
+
+/** Contact with the service, as far as this page knows. */
+export interface ServiceContact {
+  readonly state: 'connecting' | 'open' | 'lost';
+  /** Page clock, s, when the service was last heard; null for never. */
+  readonly heardAt: number | null;
+}
+
+/** The newest sample of a meter. */
+export interface LatestReading {
+  readonly quantity: Quantity;
+  readonly coupling: string;
+  /** SI; NaN when beyond range or blank. */
+  readonly value: number;
+  readonly resolution: number;
+  readonly flags: number;
+  /** Session clock, s. */
+  readonly at: number;
+}
+
+export interface Notice { readonly kind: 'trouble' | 'done'; readonly text: string }
+
+export const route = signal<Route>(parseRoute(''));
+export const contact = signal<ServiceContact>({ state: 'connecting', heardAt: null });
+export const live = signal<LiveState | null>(null);
+export const judged = signal<{ readonly take: number; readonly judgement: Judgement } | null>(null);
+/** By meter index. */
+export const latest = signal<ReadonlyMap<number, LatestReading>>(new Map());
+/** What the user was told last: a refusal with what to do, or a confirmation. */
+export const notice = signal<Notice | null>(null);
+/** Page clock, s; goes on twice a second, so that ages on the screen do. */
+export const pulse = signal(0);
+/** Departures that have been announced: goes up with each one, with the page clock, s, of the last. */
+export const dropoutAlert = signal<{ readonly count: number; readonly at: number }>({ count: 0, at: -Infinity });
+
+export const serviceClock = new ServiceClock();
+
+/** Samples kept for the live trace, per meter: two minutes at a thousand readings a second. */
+const LIVE_SAMPLES = 120_000;
+const buffers = new Map<number, TraceBuffer>();
+
+export function traceOf(meter: number): TraceBuffer {
+  let buffer = buffers.get(meter);
+  if (buffer === undefined) buffers.set(meter, (buffer = new TraceBuffer(LIVE_SAMPLES)));
+  return buffer;
+}
+
+export function forgetTraces(): void {
+  for (const buffer of buffers.values()) buffer.clear();
+  latest.value = new Map();
+}
+
+/** Index of the meter that is judged. */
+export const judgedMeter = computed(() => live.value?.take?.meter ?? live.value?.meters[0]?.index ?? 0);
+export const meter = computed<LiveMeter | null>(() => live.value?.meters.find((m) => m.index === judgedMeter.value) ?? null);
+export const reading = computed<LatestReading | null>(() => latest.value.get(judgedMeter.value) ?? null);
+
+/** Judgement of the running take; of the one that ended last when none runs. */
+export const shownJudgement = computed<Judgement | null>(() => {
+  const now = live.value;
+  const known = judged.value;
+  if (now === null || known === null) return null;
+  return now.take === null || now.take.id === known.take ? known.judgement : null;
+});
+
+/** The check that follows the chosen one in the list, the first after the last; null without a list. */
+export const nextCheck = computed(() => {
+  const now = live.value;
+  if (now === null || now.checks.length === 0) return null;
+  const at = now.checks.findIndex((check) => check.id === now.check.id);
+  const next = now.checks[(at + 1) % now.checks.length]!;
+  return next.id === now.check.id ? null : next;
+});
+
+/** How old the reading is, s, when it is older than the meter's pace explains; null while it is fresh. */
+export const staleFor = computed<number | null>(() => {
+  const shown = reading.value;
+  const clock = serviceClock.read(pulse.value);
+  if (shown === null || clock === null) return null;
+  const age = clock - shown.at;
+  const pace = meter.value?.interval ?? shownJudgement.value?.interval ?? 0.5;
+  return age > Math.max(1.5, 3 * pace) ? age : null;
+});
+
+export function isBeyondRange(shown: LatestReading): boolean {
+  return (shown.flags & Flag.overRange) !== 0;
+}
+
+export function latestFrom(code: number, rest: Omit<LatestReading, 'quantity' | 'coupling'>): LatestReading {
+  return { ...fromFunctionCode(code), ...rest };
+}

@@ -1,0 +1,53 @@
+/** The lane under a trace: what happened and when, each kind in a row of its own with a shape of its own. Pure. */
+import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import type { MarkRecord } from '../../server/session/session.ts';
+
+export const LANE_ROWS = ['dropout', 'other', 'gap', 'mark'] as const;
+export type LaneRow = (typeof LANE_ROWS)[number];
+
+export interface LaneItem {
+  readonly kind: 'dropout' | 'sag' | 'shift' | 'gap' | 'mark';
+  readonly row: LaneRow;
+  /** Number within its kind, from 1. */
+  readonly number: number;
+  /** Session clock, s. */
+  readonly from: number;
+  readonly to: number;
+  readonly text: string;
+}
+
+/** Everything of a take that has a time, in order of kind and time. */
+export function laneItems(judgement: Judgement | null, marks: readonly MarkRecord[]): LaneItem[] {
+  const items: LaneItem[] = [];
+  judgement?.dropouts.forEach((d, i) => items.push({ kind: 'dropout', row: 'dropout', number: i + 1, from: d.start, to: d.end, text: '' }));
+  judgement?.sags.forEach((s, i) => items.push({ kind: 'sag', row: 'other', number: i + 1, from: s.start, to: s.end, text: '' }));
+  judgement?.shifts.forEach((s, i) => items.push({ kind: 'shift', row: 'other', number: i + 1, from: s.at, to: s.at, text: '' }));
+  judgement?.gaps.forEach((g, i) => items.push({ kind: 'gap', row: 'gap', number: i + 1, from: g.start, to: g.end, text: '' }));
+  marks.forEach((m, i) => items.push({ kind: 'mark', row: 'mark', number: i + 1, from: m.at, to: m.at, text: m.text }));
+  return items;
+}
+
+export interface LaneShape extends LaneItem {
+  /** Left edge and width, CSS pixels from the left of the plotting area. */
+  readonly x: number;
+  readonly width: number;
+}
+
+/** Where the items in view are drawn; none is narrower than `leastWidth`, and it grows round its own middle. */
+export function laneShapes(items: readonly LaneItem[], view: { from: number; to: number; widthPx: number }, leastWidth: number): LaneShape[] {
+  const scale = view.widthPx / (view.to - view.from);
+  const shapes: LaneShape[] = [];
+  for (const item of items) {
+    if (item.to < view.from || item.from > view.to) continue;
+    const left = (item.from - view.from) * scale;
+    const width = Math.max((item.to - item.from) * scale, leastWidth);
+    shapes.push({ ...item, x: left - (width - (item.to - item.from) * scale) / 2, width });
+  }
+  return shapes;
+}
+
+/** The item drawn at a place, the narrowest when several are; null when there is none within `reach` pixels. */
+export function itemAt(shapes: readonly LaneShape[], x: number, row: LaneRow | null, reach: number): LaneShape | null {
+  const hit = shapes.filter((s) => (row === null || s.row === row) && x >= s.x - reach && x <= s.x + s.width + reach);
+  return hit.sort((a, b) => a.width - b.width)[0] ?? null;
+}
