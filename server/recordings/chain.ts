@@ -1,0 +1,44 @@
+/**
+ * The chain of seals. Each seal hashes what it seals, and then that hash together with the seal before: change one
+ * sample and its own content hash tells where; change and re-seal everything, and the last hash differs from the one
+ * that a report printed. So a change is provable to whoever kept the report, and only to them.
+ */
+import { createHash } from 'node:crypto';
+import type { MarkRecord, MeterRecord, TakeRecord } from '../session/session.ts';
+import { type StoredSamples, toCanonical } from './stored-samples.ts';
+
+/** Where the chain of a session begins. */
+export const CHAIN_START: Uint8Array = new Uint8Array(32);
+
+export interface SamplesIdentity {
+  readonly take: number;
+  readonly meter: number;
+  /** Index of the block's first sample among those of its take and meter. */
+  readonly firstSample: number;
+}
+
+/** SHA-256 over "samples", take, meter, first sample and count (text, space-separated, ending in a newline) and the canonical bytes. */
+export function samplesHash({ take, meter, firstSample }: SamplesIdentity, samples: StoredSamples): Uint8Array {
+  return createHash('sha256')
+    .update(`samples ${take} ${meter} ${firstSample} ${samples.length}\n`)
+    .update(toCanonical(samples))
+    .digest();
+}
+
+/** SHA-256 over "take", a newline, and the take with its meter and marks as JSON with sorted keys and no spaces. */
+export function takeHash(take: TakeRecord, meter: MeterRecord | null, marks: readonly MarkRecord[]): Uint8Array {
+  return createHash('sha256').update('take\n').update(sortedJson({ take, meter, marks })).digest();
+}
+
+/** SHA-256 over the chain hash before and the content hash. */
+export function chainHash(before: Uint8Array, content: Uint8Array): Uint8Array {
+  return createHash('sha256').update(before).update(content).digest();
+}
+
+/** JSON with the keys of every object in code point order. */
+export function sortedJson(value: unknown): string {
+  return JSON.stringify(value, (_key, part: unknown) => {
+    if (typeof part !== 'object' || part === null || Array.isArray(part)) return part;
+    return Object.fromEntries(Object.entries(part).sort(([a], [b]) => (a < b ? -1 : a > b ? 1 : 0)));
+  });
+}

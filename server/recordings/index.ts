@@ -1,0 +1,14 @@
+/**
+ * The session file: written live, read back, drawn at any width. Read session-writer.ts first, then schema.ts.
+ * May import session, diagnosis and the Reading type; knows nothing of who serves or feeds it.
+ *
+ *   recorder -> (thread) write-queue -> session-writer -> file -> session-reader -> shelf (thread) -> library
+ */
+export { Recorder } from './recorder.ts';
+export { Library } from './library.ts';
+export { RecordingError } from './errors.ts';
+
+export type { RecorderOptions } from './recorder.ts';
+export type { RecordingErrorCode, RecordingTrouble } from './errors.ts';
+export type { Trace } from './session-reader.ts';
+export type { SamplePage } from './shelf.ts';

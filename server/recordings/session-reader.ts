@@ -1,0 +1,348 @@
+/** Reads one session file. Synchronous; never holds a cursor between calls, so the writer's log can always be folded in. */
+import Database from 'better-sqlite3';
+import { statSync } from 'node:fs';
+import type { SampleColumns } from '../diagnosis/samples.ts';
+import type { Judgement } from '../diagnosis/judgement.ts';
+import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import { readBlock, unpack } from './columns/block.ts';
+import { RecordingError } from './errors.ts';
+import { LEVELS, readBuckets } from './overview.ts';
+import { schemaVersion } from './schema.ts';
+import { fromCanonical, joinSamples, sliceSamples, type StoredSamples } from './stored-samples.ts';
+import { samplesWithGaps, TraceBuilder } from './trace.ts';
+
+/** A running recording shows itself by its file's time; older than this, and nobody writes to it. */
+const FRESH_MS = 5000;
+/** A window with at most this many samples a column is sent whole. */
+const WHOLE_SAMPLES_A_COLUMN = 2;
+const KEPT_BLOCKS = 12;
+
+export interface StoredTake {
+  readonly take: TakeRecord;
+  readonly judgement: Judgement | null;
+}
+
+export interface Trace extends SampleColumns {
+  /** False when these are all samples of the window (with a neighbour on each side), true for extremes per column. */
+  readonly reduced: boolean;
+}
+
+interface Part {
+  readonly source: 'block' | 'tail';
+  readonly first_sample: number;
+  readonly samples: number;
+  readonly first_us: number;
+  readonly last_us: number;
+}
+
+interface Extent {
+  readonly samples: number;
+  readonly firstUs: number;
+  readonly lastUs: number;
+}
+
+export class SessionReader {
+  readonly path: string;
+  readonly #db: Database.Database;
+  readonly #statements: ReturnType<typeof statements>;
+  readonly #blocks = new Map<string, StoredSamples>();
+  readonly #intervals = new Map<string, number | null>();
+
+  /** @throws {RecordingError} when the file is missing, damaged, of a later version or of something else */
+  constructor(path: string) {
+    this.path = path;
+    this.#db = openForReading(path);
+    try {
+      if (schemaVersion(this.#db) === 0) throw new RecordingError('SESSION_DAMAGED', 'The file is empty: the recording was interrupted before anything was saved.');
+      this.#statements = statements(this.#db);
+    } catch (error) {
+      this.#db.close();
+      throw damageOf(error);
+    }
+  }
+
+  close(): void {
+    this.#db.close();
+  }
+
+  get isOpen(): boolean {
+    return this.#db.open;
+  }
+
+  info(): SessionInfo {
+    return this.#guard(() => {
+      const record = this.#statements.session.get() as { record: string } | undefined;
+      if (record === undefined) throw new RecordingError('SESSION_DAMAGED', 'The file holds no session.');
+      return JSON.parse(record.record) as SessionInfo;
+    });
+  }
+
+  isClosed(): boolean {
+    return this.#guard(() => (this.#statements.session.get() as { closed: number } | undefined)?.closed === 1);
+  }
+
+  /** True while a service writes to the file. */
+  isBeingWritten(now: number): boolean {
+    if (this.isClosed()) return false;
+    const times = [this.path, `${this.path}-wal`].map((file) => {
+      try {
+        return statSync(file).mtimeMs;
+      } catch {
+        return 0;
+      }
+    });
+    return Math.abs(now - Math.max(...times)) < FRESH_MS;
+  }
+
+  meters(): MeterRecord[] {
+    return this.#guard(() => (this.#statements.meters.all() as string[]).map((record) => JSON.parse(record) as MeterRecord));
+  }
+
+  takes(): StoredTake[] {
+    return this.#guard(() => (this.#statements.takes.all() as { record: string; judgement: string | null }[]).map(({ record, judgement }) => ({
+      take: JSON.parse(record) as TakeRecord,
+      judgement: judgement === null ? null : (JSON.parse(judgement) as Judgement),
+    })));
+  }
+
+  takeCount(): number {
+    return this.#guard(() => this.#statements.takeCount.get() as number);
+  }
+
+  marks(): MarkRecord[] {
+    return this.#guard(() => (this.#statements.marks.all() as string[]).map((record) => JSON.parse(record) as MarkRecord));
+  }
+
+  /** A document kept under a name, or undefined. */
+  document(name: string): unknown {
+    return this.#guard(() => {
+      const content = this.#statements.document.get(name) as string | undefined;
+      return content === undefined ? undefined : (JSON.parse(content) as unknown);
+    });
+  }
+
+  /** Meters that have samples in a take. */
+  metersOf(take: number): number[] {
+    return this.#guard(() => this.#statements.metersOf.all(take, take) as number[]);
+  }
+
+  /** Samples in a take of one meter, and the time they span; null when there are none. */
+  extent(take: number, meter: number): Extent | null {
+    return this.#guard(() => {
+      const row = this.#statements.extent.get({ take, meter }) as { samples: number | null; first_us: number; last_us: number };
+      return row.samples === null ? null : { samples: row.samples, firstUs: row.first_us, lastUs: row.last_us };
+    });
+  }
+
+  /** Samples `from` (inclusive) to `to` (exclusive), counted within their take and meter from 0. */
+  samples(take: number, meter: number, from: number, to: number): StoredSamples {
+    return this.#guard(() => {
+      const parts = this.#statements.partsByIndex.all({ take, meter, from, to }) as Part[];
+      return joinSamples(parts.map((part) => {
+        const samples = this.#read(take, meter, part);
+        return sliceSamples(samples, Math.max(0, from - part.first_sample), Math.min(samples.length, to - part.first_sample));
+      }));
+    });
+  }
+
+  /**
+   * What a plot of a window needs: all samples when they are few, else at most four points a column.
+   * @param from session clock, s; may be -Infinity for the start of the take
+   * @param to session clock, s; may be Infinity for its end
+   * @throws {RecordingError} TAKE_NOT_FOUND
+   */
+  trace(take: number, meter: number, from: number, to: number, columns: number): Trace {
+    return this.#guard(() => this.#db.transaction(() => {
+      const extent = this.extent(take, meter);
+      if (extent === null) {
+        if (this.#statements.take.get(take) === undefined) throw new RecordingError('TAKE_NOT_FOUND', `This session has no take ${take}.`);
+        return { ...samplesWithGaps(joinSamples([]), null, null), reduced: false };
+      }
+      const fromUs = Math.max(extent.firstUs, from * 1e6);
+      const toUs = Math.min(extent.lastUs, to * 1e6);
+      const intervalUs = this.#intervalUs(take, meter);
+      const inWindow = this.#countInWindow(take, meter, fromUs, toUs);
+      if (inWindow <= columns * WHOLE_SAMPLES_A_COLUMN) return this.#whole(take, meter, fromUs, toUs, intervalUs);
+      const builder = new TraceBuilder(Math.max(fromUs, from * 1e6), toUs, columns, intervalUs);
+      const levels = LEVELS.filter((level) => 2 ** level * columns <= inWindow);
+      this.#collect(builder, take, meter, levels, fromUs, toUs);
+      return { ...builder.finish(), reduced: true };
+    })());
+  }
+
+  /** Adds the window from the coarsest of `levels`, and its edges from finer ones down to the samples themselves. */
+  #collect(builder: TraceBuilder, take: number, meter: number, levels: readonly number[], fromUs: number, toUs: number): void {
+    if (fromUs > toUs) return;
+    const level = levels.at(-1);
+    if (level === undefined) {
+      this.#collectSamples(builder, take, meter, fromUs, toUs);
+      return;
+    }
+    const finer = levels.slice(0, -1);
+    let coveredUs = fromUs;
+    const chunks = this.#statements.chunks.all({ take, meter, level, fromUs, toUs }) as Buffer[];
+    for (const columns of chunks) {
+      for (const bucket of readBuckets(unpack(columns))) {
+        if (bucket.endUs < fromUs || bucket.startUs > toUs) continue;
+        if (bucket.startUs >= fromUs && bucket.endUs <= toUs) builder.addBucket(bucket);
+        else this.#collect(builder, take, meter, finer, Math.max(fromUs, bucket.startUs), Math.min(toUs, bucket.endUs));
+        coveredUs = bucket.endUs + 1;
+      }
+    }
+    this.#collect(builder, take, meter, finer, coveredUs, toUs);
+  }
+
+  #collectSamples(builder: TraceBuilder, take: number, meter: number, fromUs: number, toUs: number): void {
+    let lastUs: number | null = null;
+    for (const part of this.#partsByTime(take, meter, fromUs, toUs)) {
+      const samples = this.#read(take, meter, part);
+      const first = lowerBound(samples.timeUs, fromUs);
+      const end = lowerBound(samples.timeUs, toUs + 1);
+      if (first === end) continue;
+      builder.addSamples(sliceSamples(samples, first, end), first > 0 ? samples.timeUs[first - 1]! : lastUs ?? this.#timeBefore(take, meter, part.first_us));
+      lastUs = samples.timeUs[end - 1]!;
+    }
+  }
+
+  #whole(take: number, meter: number, fromUs: number, toUs: number, intervalUs: number | null): Trace {
+    const parts = this.#partsByTime(take, meter, fromUs, toUs);
+    let from: number;
+    let to: number;
+    if (parts.length === 0) {
+      const before = this.#statements.countBefore.get({ take, meter, atUs: fromUs }) as number;
+      [from, to] = [before - 1, before + 1];
+    } else {
+      const first = parts[0]!;
+      const last = parts.at(-1)!;
+      from = first.first_sample + lowerBound(this.#read(take, meter, first).timeUs, fromUs) - 1;
+      to = last.first_sample + lowerBound(this.#read(take, meter, last).timeUs, toUs + 1) + 1;
+    }
+    const samples = this.samples(take, meter, Math.max(0, from - 1), to);
+    const hasOneBefore = from >= 1;
+    const shown = hasOneBefore ? sliceSamples(samples, 1, samples.length) : samples;
+    return { ...samplesWithGaps(shown, hasOneBefore ? samples.timeUs[0]! : null, intervalUs), reduced: false };
+  }
+
+  /** Exact where the window cuts a block, without reading those wholly inside. */
+  #countInWindow(take: number, meter: number, fromUs: number, toUs: number): number {
+    if (fromUs > toUs) return 0;
+    const inside = this.#statements.samplesInside.get({ take, meter, fromUs, toUs }) as number;
+    const cut = this.#statements.partsCut.all({ take, meter, fromUs, toUs }) as Part[];
+    return cut.reduce((sum, part) => {
+      const { timeUs } = this.#read(take, meter, part);
+      return sum + lowerBound(timeUs, toUs + 1) - lowerBound(timeUs, fromUs);
+    }, inside);
+  }
+
+  #partsByTime(take: number, meter: number, fromUs: number, toUs: number): Part[] {
+    return this.#statements.partsByTime.all({ take, meter, fromUs, toUs }) as Part[];
+  }
+
+  #timeBefore(take: number, meter: number, atUs: number): number | null {
+    return (this.#statements.timeBefore.get({ take, meter, atUs }) as number | null) ?? null;
+  }
+
+  /** Declared interval of the meter, else the median step of the take's first samples. */
+  #intervalUs(take: number, meter: number): number | null {
+    const declared = this.meters().find(({ index }) => index === meter)?.interval ?? null;
+    if (declared !== null) return declared * 1e6;
+    const key = `${take} ${meter}`;
+    const known = this.#intervals.get(key);
+    if (known !== undefined) return known;
+    const { timeUs, length } = this.samples(take, meter, 0, 1001);
+    const steps = Array.from({ length: Math.max(0, length - 1) }, (_, i) => timeUs[i + 1]! - timeUs[i]!).sort((a, b) => a - b);
+    const median = steps[Math.floor(steps.length / 2)] ?? null;
+    if (length > 1000) this.#intervals.set(key, median);
+    return median;
+  }
+
+  #read(take: number, meter: number, part: Part): StoredSamples {
+    if (part.source === 'tail') {
+      const columns = this.#statements.tailColumns.get(take, meter, part.first_sample) as Buffer;
+      return fromCanonical(Uint8Array.from(columns));
+    }
+    const key = `${take} ${meter} ${part.first_sample}`;
+    const kept = this.#blocks.get(key);
+    if (kept !== undefined) return kept;
+    const samples = readBlock(this.#statements.blockColumns.get(take, meter, part.first_sample) as Buffer);
+    if (samples.length !== part.samples) throw new RecordingError('SESSION_DAMAGED', `Block ${key} holds ${samples.length} samples instead of ${part.samples}.`);
+    this.#blocks.set(key, samples);
+    if (this.#blocks.size > KEPT_BLOCKS) this.#blocks.delete(this.#blocks.keys().next().value!);
+    return samples;
+  }
+
+  #guard<Result>(read: () => Result): Result {
+    try {
+      return read();
+    } catch (error) {
+      throw damageOf(error);
+    }
+  }
+}
+
+function openForReading(path: string): Database.Database {
+  try {
+    statSync(path);
+  } catch (error) {
+    throw new RecordingError('SESSION_NOT_FOUND', 'There is no such session.', { cause: error });
+  }
+  try {
+    return new Database(path, { readonly: true, fileMustExist: true, timeout: 2000 });
+  } catch (error) {
+    throw damageOf(error);
+  }
+}
+
+/** What SQLite or the columns report of a file, as an error that names it. */
+export function damageOf(error: unknown): Error {
+  if (error instanceof RecordingError) return error;
+  const code = error instanceof Error && 'code' in error ? String(error.code) : '';
+  if (code === 'SQLITE_BUSY') return new RecordingError('FILE_BUSY', 'The file is locked by another program. Close it and try again.', { cause: error });
+  if (code.startsWith('SQLITE_') || code === 'DAMAGED_BYTES' || error instanceof SyntaxError || error instanceof RangeError) {
+    return new RecordingError('SESSION_DAMAGED', `The file is damaged (${(error as Error).message}).`, { cause: error });
+  }
+  return error instanceof Error ? error : new Error(String(error));
+}
+
+/** Index of the first time that is at least `atUs`. */
+function lowerBound(timeUs: Float64Array, atUs: number): number {
+  let low = 0;
+  let high = timeUs.length;
+  while (low < high) {
+    const middle = (low + high) >>> 1;
+    if (timeUs[middle]! < atUs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+function statements(db: Database.Database) {
+  const parts = (where: string) => `
+    SELECT 'block' AS source, first_sample, samples, first_us, last_us FROM blocks WHERE take = @take AND meter = @meter AND ${where}
+    UNION ALL
+    SELECT 'tail' AS source, first_sample, samples, first_us, last_us FROM tail WHERE take = @take AND meter = @meter AND ${where}
+    ORDER BY first_sample`;
+  const both = (select: string, where: string) =>
+    `SELECT ${select} FROM (SELECT * FROM (${parts(where)}))`;
+  return {
+    session: db.prepare('SELECT record, closed FROM session'),
+    meters: db.prepare('SELECT record FROM meters ORDER BY meter').pluck(),
+    takes: db.prepare('SELECT record, judgement FROM takes ORDER BY take'),
+    take: db.prepare('SELECT take FROM takes WHERE take = ?').pluck(),
+    takeCount: db.prepare('SELECT count(*) FROM takes').pluck(),
+    marks: db.prepare('SELECT record FROM marks ORDER BY at_s, mark').pluck(),
+    document: db.prepare('SELECT content FROM documents WHERE name = ?').pluck(),
+    metersOf: db.prepare('SELECT DISTINCT meter FROM blocks WHERE take = ? UNION SELECT DISTINCT meter FROM tail WHERE take = ? ORDER BY meter').pluck(),
+    extent: db.prepare(both('sum(samples) AS samples, min(first_us) AS first_us, max(last_us) AS last_us', 'true')),
+    partsByIndex: db.prepare(parts('first_sample < @to AND first_sample + samples > @from')),
+    partsByTime: db.prepare(parts('first_us <= @toUs AND last_us >= @fromUs')),
+    partsCut: db.prepare(parts('first_us <= @toUs AND last_us >= @fromUs AND NOT (first_us >= @fromUs AND last_us <= @toUs)')),
+    samplesInside: db.prepare(both('coalesce(sum(samples), 0)', 'first_us >= @fromUs AND last_us <= @toUs')).pluck(),
+    countBefore: db.prepare(both('coalesce(sum(samples), 0)', 'last_us < @atUs')).pluck(),
+    timeBefore: db.prepare(both('max(last_us)', 'last_us < @atUs')).pluck(),
+    tailColumns: db.prepare('SELECT columns FROM tail WHERE take = ? AND meter = ? AND first_sample = ?').pluck(),
+    blockColumns: db.prepare('SELECT columns FROM blocks WHERE take = ? AND meter = ? AND first_sample = ?').pluck(),
+    chunks: db.prepare(`SELECT columns FROM overview WHERE take = @take AND meter = @meter AND level = @level
+      AND first_us <= @toUs AND last_us >= @fromUs ORDER BY chunk`).pluck(),
+  };
+}

@@ -1,0 +1,406 @@
+/**
+ * Writes one session file. Synchronous but for the packing of blocks: `commit` puts everything handed in into one
+ * transaction; full blocks are sealed in the background, in order, without holding up the next commit.
+ */
+import Database from 'better-sqlite3';
+import { statSync, utimesSync } from 'node:fs';
+import type { Judgement } from '../diagnosis/judgement.ts';
+import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import { CHAIN_START, chainHash, samplesHash, takeHash } from './chain.ts';
+import { BLOCK_SAMPLES, pack, writeColumns } from './columns/block.ts';
+import { RecordingError } from './errors.ts';
+import { type Bucket, bucketsOf, CHUNK_BUCKETS, FAN, joinBuckets, LEVELS, writeBuckets } from './overview.ts';
+import { APPLICATION_ID, migrate } from './schema.ts';
+import { copySamples, emptySamples, fromCanonical, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
+
+/** What goes into a session, in the order in which it happened. */
+export type SessionChange =
+  | { readonly type: 'info'; readonly info: SessionInfo }
+  | { readonly type: 'meters'; readonly meters: readonly MeterRecord[] }
+  | { readonly type: 'start-take'; readonly take: TakeRecord }
+  | { readonly type: 'end-take'; readonly take: TakeRecord; readonly judgement: Judgement }
+  | { readonly type: 'mark'; readonly mark: MarkRecord }
+  /** Anything else that belongs to the session, by name: the chart, the finding, the repair. */
+  | { readonly type: 'document'; readonly name: string; readonly content: unknown }
+  /** Canonical bytes of samples of one take and meter. */
+  | { readonly type: 'samples'; readonly take: number; readonly meter: number; readonly bytes: Uint8Array }
+  /** Samples given up while the file could not be written. */
+  | { readonly type: 'loss'; readonly loss: Loss };
+
+export interface Loss {
+  readonly firstSeq: number;
+  readonly lastSeq: number;
+  readonly samples: number;
+  /** Session clock, s. */
+  readonly from: number;
+  readonly to: number;
+  readonly why: string;
+}
+
+/** Effort of packing (brotli 0 to 11), by the number of blocks that wait: never fall behind the meters. */
+const EFFORTS = [9, 9, 6, 5, 3] as const;
+const OVERVIEW_EFFORT = 9;
+
+/** The samples of one take and meter that are not sealed yet, and its overview so far. */
+interface Stream {
+  readonly take: number;
+  readonly meter: number;
+  /** Samples committed in all. */
+  committed: number;
+  /** Samples handed to sealing. */
+  handed: number;
+  open: StoredSamples;
+  openLength: number;
+  /** Time of the last sample in a handed block. */
+  lastUs: number | null;
+  levels: { chunk: number; buckets: Bucket[]; waiting: Bucket[] }[];
+}
+
+type SealJob =
+  | { readonly kind: 'samples'; readonly stream: Stream; readonly firstSample: number; readonly samples: StoredSamples; readonly lastUs: number | null }
+  | { readonly kind: 'take'; readonly take: TakeRecord };
+
+export class SessionWriter {
+  readonly path: string;
+  readonly #db: Database.Database;
+  readonly #inode: number;
+  readonly #statements: Statements;
+  readonly #streams = new Map<string, Stream>();
+  readonly #jobs: SealJob[] = [];
+  #sealing: Promise<void> | null = null;
+  #chain: Uint8Array = CHAIN_START;
+  #position = 0;
+
+  /**
+   * Creates the tables in a new or empty file.
+   * @throws {Error} of SQLite or the file system when that fails
+   */
+  constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]) {
+    this.path = path;
+    this.#db = new Database(path, { timeout: 2000 });
+    try {
+      prepare(this.#db);
+      migrate(this.#db);
+      this.#statements = statements(this.#db);
+      this.#db.transaction(() => {
+        this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
+        this.#write({ type: 'meters', meters });
+      })();
+      this.#inode = statSync(path).ino;
+    } catch (error) {
+      this.#db.close();
+      throw error;
+    }
+  }
+
+  /** One transaction: all of it is in the file, or an error is thrown and none of it is. */
+  commit(changes: readonly SessionChange[]): void {
+    const pieces: Piece[] = [];
+    const ends: TakeRecord[] = [];
+    this.#db.transaction(() => {
+      const gathered = new Map<string, { take: number; meter: number; parts: StoredSamples[] }>();
+      for (const change of changes) {
+        if (change.type === 'samples') {
+          const key = `${change.take} ${change.meter}`;
+          const entry = gathered.get(key) ?? { take: change.take, meter: change.meter, parts: [] };
+          gathered.set(key, entry);
+          entry.parts.push(fromCanonical(change.bytes));
+        } else {
+          this.#write(change);
+          if (change.type === 'end-take') ends.push(change.take);
+        }
+      }
+      for (const { take, meter, parts } of gathered.values()) {
+        for (const piece of this.#piecesOf(take, meter, parts)) {
+          const { samples } = piece;
+          this.#statements.tail.run(
+            take, meter, piece.firstSample, samples.length, samples.timeUs[0], samples.timeUs[samples.length - 1], toCanonical(samples),
+          );
+          pieces.push(piece);
+        }
+      }
+    }).immediate();
+    for (const piece of pieces) this.#keep(piece);
+    for (const take of ends) {
+      for (const stream of this.#streams.values()) if (stream.take === take.id) this.#handOver(stream);
+      this.#jobs.push({ kind: 'take', take });
+    }
+    this.#startSealing();
+  }
+
+  /** Shows that the session is being written: readers tell a running recording from an interrupted one by the file's time. */
+  touch(): void {
+    const stats = statSync(this.path);
+    if (stats.ino !== this.#inode) throw new RecordingError('FOLDER_GONE', `NOT SAVING: ${this.path} was replaced by another file while it was being written.`);
+    const now = new Date();
+    utimesSync(this.path, now, now);
+  }
+
+  /** Resolves when all handed-over blocks are sealed. @throws {Error} when the disk refuses; what waits stays in `tail` */
+  async sealed(): Promise<void> {
+    while (this.#jobs.length > 0) {
+      this.#startSealing();
+      await this.#sealing;
+    }
+  }
+
+  /** Seals what is left and closes the file as complete: one file, readable by any SQLite tool even from a read-only disk. */
+  async finish(): Promise<void> {
+    for (const stream of this.#streams.values()) this.#handOver(stream);
+    await this.sealed();
+    this.#db.prepare('UPDATE session SET closed = 1').run();
+    this.#db.pragma('incremental_vacuum');
+    this.#db.pragma('wal_checkpoint(TRUNCATE)');
+    try {
+      this.#db.pragma('journal_mode = DELETE');
+    } catch {
+      // A reader has the file open: it stays in WAL mode, which loses nothing.
+    }
+    this.#db.close();
+  }
+
+  /** Closes without sealing, as after a disk error: what was committed stays, and is read from `tail`. */
+  abandon(): void {
+    this.#jobs.length = 0;
+    this.#db.close();
+  }
+
+  #write(change: Exclude<SessionChange, { type: 'samples' }>): void {
+    const s = this.#statements;
+    switch (change.type) {
+      case 'info':
+        s.info.run(JSON.stringify(change.info));
+        break;
+      case 'meters':
+        for (const meter of change.meters) s.meter.run(meter.index, JSON.stringify(meter));
+        break;
+      case 'start-take':
+        s.startTake.run(change.take.id, JSON.stringify(change.take));
+        break;
+      case 'end-take':
+        s.endTake.run(JSON.stringify(change.take), JSON.stringify(change.judgement), change.take.id);
+        s.clearEvents.run(change.take.id);
+        for (const [number, event] of eventRows(change.judgement).entries()) {
+          s.event.run(change.take.id, number + 1, event.kind, event.start, event.end, event.count, event.depth, event.overRange, event.duration);
+        }
+        break;
+      case 'mark':
+        s.mark.run(change.mark.id, JSON.stringify(change.mark));
+        break;
+      case 'document':
+        s.document.run(change.name, JSON.stringify(change.content));
+        break;
+      case 'loss': {
+        const { firstSeq, lastSeq, samples, from, to, why } = change.loss;
+        s.loss.run(firstSeq, lastSeq, samples, from, to, why);
+        break;
+      }
+    }
+  }
+
+  /** Joins the parts of one commit, cut so that no row of `tail` crosses the border of a block. */
+  #piecesOf(take: number, meter: number, parts: readonly StoredSamples[]): Piece[] {
+    const total = parts.reduce((sum, part) => sum + part.length, 0);
+    const joined = emptySamples(total);
+    let filled = 0;
+    for (const part of parts) {
+      copySamples(part, 0, part.length, joined, filled);
+      filled += part.length;
+    }
+    const committed = this.#streams.get(`${take} ${meter}`)?.committed ?? 0;
+    const pieces: Piece[] = [];
+    for (let from = 0; from < total;) {
+      const room = BLOCK_SAMPLES - ((committed + from) % BLOCK_SAMPLES);
+      const to = Math.min(total, from + room);
+      pieces.push({ take, meter, firstSample: committed + from, samples: sliceSamples(joined, from, to) });
+      from = to;
+    }
+    return pieces;
+  }
+
+  /** Remembers committed samples until their block is full. */
+  #keep({ take, meter, samples }: Piece): void {
+    const key = `${take} ${meter}`;
+    let stream = this.#streams.get(key);
+    if (stream === undefined) {
+      stream = {
+        take, meter, committed: 0, handed: 0, open: emptySamples(1024), openLength: 0, lastUs: null,
+        levels: LEVELS.map(() => ({ chunk: 0, buckets: [], waiting: [] })),
+      };
+      this.#streams.set(key, stream);
+    }
+    const needed = stream.openLength + samples.length;
+    if (needed > stream.open.length) {
+      const grown = emptySamples(Math.min(BLOCK_SAMPLES, Math.max(needed, 4 * stream.open.length)));
+      copySamples(stream.open, 0, stream.openLength, grown, 0);
+      stream.open = grown;
+    }
+    copySamples(samples, 0, samples.length, stream.open, stream.openLength);
+    stream.openLength = needed;
+    stream.committed += samples.length;
+    if (stream.openLength === BLOCK_SAMPLES) this.#handOver(stream);
+  }
+
+  #handOver(stream: Stream): void {
+    if (stream.openLength === 0) return;
+    const samples = sliceSamples(stream.open, 0, stream.openLength);
+    this.#jobs.push({ kind: 'samples', stream, firstSample: stream.handed, samples, lastUs: stream.lastUs });
+    stream.handed += samples.length;
+    stream.lastUs = samples.timeUs[samples.length - 1]!;
+    stream.open = emptySamples(1024);
+    stream.openLength = 0;
+  }
+
+  #startSealing(): void {
+    if (this.#sealing !== null || this.#jobs.length === 0) return;
+    this.#sealing = this.#sealNext().finally(() => {
+      this.#sealing = null;
+    });
+    // Whoever waits for `sealed` sees a failure; otherwise it is tried again with the next commit.
+    this.#sealing.catch(() => undefined);
+  }
+
+  async #sealNext(): Promise<void> {
+    for (let job = this.#jobs[0]; job !== undefined; job = this.#jobs[0]) {
+      if (job.kind === 'samples') await this.#sealSamples(job);
+      else this.#sealTake(job.take);
+      this.#jobs.shift();
+    }
+  }
+
+  async #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }): Promise<void> {
+    const { take, meter } = stream;
+    const effort = EFFORTS[Math.min(EFFORTS.length, this.#jobs.length) - 1]!;
+    const columns = await pack(writeColumns(samples), effort);
+    const content = samplesHash({ take, meter, firstSample }, samples);
+    const chunks = nextChunks(stream, bucketsOf(samples, lastUs));
+    const packed = await Promise.all(chunks.map(async (chunk) => ({ ...chunk, columns: await pack(writeBuckets(chunk.buckets), OVERVIEW_EFFORT) })));
+    if (!this.#db.open) return;
+    const last = samples.length - 1;
+    const s = this.#statements;
+    this.#db.transaction(() => {
+      s.block.run(take, meter, firstSample, samples.length, samples.timeUs[0], samples.timeUs[last], samples.seq[last], columns);
+      s.clearTail.run(take, meter, firstSample + samples.length);
+      for (const { level, chunk, buckets, columns: bytes } of packed) {
+        s.overview.run(take, meter, level, chunk, buckets[0]!.startUs, buckets.at(-1)!.endUs, bytes);
+      }
+      this.#seal('samples', take, meter, firstSample, content);
+    }).immediate();
+    this.#sealedAt(content);
+    keepChunks(stream, chunks);
+    this.#db.pragma('incremental_vacuum(2000)');
+  }
+
+  #sealTake(take: TakeRecord): void {
+    if (!this.#db.open) return;
+    const meter = this.#db.prepare('SELECT record FROM meters WHERE meter = ?').pluck().get(take.meter) as string | undefined;
+    const marks = this.#db.prepare('SELECT record FROM marks WHERE take = ? ORDER BY mark').pluck().all(take.id) as string[];
+    const content = takeHash(take, meter === undefined ? null : (JSON.parse(meter) as MeterRecord), marks.map((mark) => JSON.parse(mark) as MarkRecord));
+    this.#db.transaction(() => this.#seal('take', take.id, null, null, content)).immediate();
+    this.#sealedAt(content);
+  }
+
+  #seal(kind: string, take: number, meter: number | null, firstSample: number | null, content: Uint8Array): void {
+    this.#statements.seal.run(this.#position + 1, kind, take, meter, firstSample, content, chainHash(this.#chain, content));
+  }
+
+  #sealedAt(content: Uint8Array): void {
+    this.#position++;
+    this.#chain = chainHash(this.#chain, content);
+  }
+}
+
+interface Piece {
+  readonly take: number;
+  readonly meter: number;
+  readonly firstSample: number;
+  readonly samples: StoredSamples;
+}
+
+interface Chunk {
+  readonly level: number;
+  readonly chunk: number;
+  readonly buckets: readonly Bucket[];
+  /** Buckets of this level that wait to be joined into the next. */
+  readonly waiting: readonly Bucket[];
+}
+
+/** The chunks that change when a block's buckets are added, level by level. */
+function nextChunks(stream: Stream, added: readonly Bucket[]): Chunk[] {
+  const chunks: Chunk[] = [];
+  let arriving = added;
+  for (const [i, level] of LEVELS.entries()) {
+    if (arriving.length === 0) break;
+    const state = stream.levels[i]!;
+    const isChunkFull = state.buckets.length === CHUNK_BUCKETS;
+    const buckets = isChunkFull ? arriving : [...state.buckets, ...arriving];
+    const waiting = [...state.waiting, ...arriving];
+    const joined: Bucket[] = [];
+    while (waiting.length >= FAN) joined.push(joinBuckets(waiting.splice(0, FAN)));
+    chunks.push({ level, chunk: state.chunk + (isChunkFull ? 1 : 0), buckets, waiting });
+    arriving = joined;
+  }
+  return chunks;
+}
+
+function keepChunks(stream: Stream, chunks: readonly Chunk[]): void {
+  for (const [i, { chunk, buckets, waiting }] of chunks.entries()) {
+    stream.levels[i] = { chunk, buckets: [...buckets], waiting: [...waiting] };
+  }
+}
+
+interface EventRow {
+  readonly kind: string;
+  readonly start: number;
+  readonly end: number;
+  readonly count: number | null;
+  readonly depth: number | null;
+  readonly overRange: number | null;
+  readonly duration: number | null;
+}
+
+function eventRows({ dropouts, sags, shifts, gaps }: Judgement): EventRow[] {
+  const none = { count: null, depth: null, overRange: null, duration: null };
+  return [
+    ...dropouts.map((d) => ({ kind: 'dropout', start: d.start, end: d.end, count: d.count, depth: d.depth, overRange: d.overRange ? 1 : 0, duration: d.duration.estimate })),
+    ...sags.map((s) => ({ ...none, kind: 'sag', start: s.start, end: s.end, depth: s.depth })),
+    ...shifts.map((s) => ({ ...none, kind: 'shift', start: s.at, end: s.at, depth: s.from === null || s.to === null ? null : s.to - s.from })),
+    ...gaps.map((g) => ({ ...none, kind: 'gap', start: g.start, end: g.end })),
+  ].sort((a, b) => a.start - b.start);
+}
+
+/** Settings that decide how much a crash may cost; asserted, because SQLite takes some of them silently as it likes. */
+function prepare(db: Database.Database): void {
+  db.pragma('auto_vacuum = INCREMENTAL');
+  db.pragma(`application_id = ${APPLICATION_ID}`);
+  const journal = db.pragma('journal_mode = WAL', { simple: true });
+  if (journal !== 'wal') throw new RecordingError('DISK_ERROR', `NOT SAVING: this file system can't hold a write-ahead log (journal mode is ${String(journal)}). Choose a folder on a local disk with --recordings.`);
+  db.pragma('synchronous = FULL');
+  const synchronous = db.pragma('synchronous', { simple: true });
+  if (synchronous !== 2) throw new RecordingError('DISK_ERROR', `NOT SAVING: full synchronisation was refused (synchronous is ${String(synchronous)}).`);
+  db.pragma('journal_size_limit = 16777216');
+  db.pragma('wal_autocheckpoint = 1000');
+  db.pragma('temp_store = MEMORY');
+}
+
+type Statements = ReturnType<typeof statements>;
+
+function statements(db: Database.Database) {
+  return {
+    info: db.prepare('UPDATE session SET record = ?'),
+    meter: db.prepare('INSERT INTO meters (meter, record) VALUES (?, ?) ON CONFLICT (meter) DO UPDATE SET record = excluded.record'),
+    startTake: db.prepare('INSERT INTO takes (take, record) VALUES (?, ?)'),
+    endTake: db.prepare('UPDATE takes SET record = ?, judgement = ? WHERE take = ?'),
+    clearEvents: db.prepare('DELETE FROM events WHERE take = ?'),
+    event: db.prepare('INSERT INTO events (take, number, kind, start_s, end_s, count, depth, over_range, duration_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)'),
+    mark: db.prepare('INSERT INTO marks (mark, record) VALUES (?, ?)'),
+    document: db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content'),
+    loss: db.prepare('INSERT INTO losses (first_seq, last_seq, samples, from_s, to_s, why) VALUES (?, ?, ?, ?, ?, ?)'),
+    tail: db.prepare('INSERT INTO tail (take, meter, first_sample, samples, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)'),
+    clearTail: db.prepare('DELETE FROM tail WHERE take = ? AND meter = ? AND first_sample < ?'),
+    block: db.prepare('INSERT INTO blocks (take, meter, first_sample, samples, first_us, last_us, last_seq, columns) VALUES (?, ?, ?, ?, ?, ?, ?, ?)'),
+    overview: db.prepare(`INSERT INTO overview (take, meter, level, chunk, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)
+      ON CONFLICT (take, meter, level, chunk) DO UPDATE SET last_us = excluded.last_us, columns = excluded.columns`),
+    seal: db.prepare('INSERT INTO seals (position, kind, take, meter, first_sample, content_hash, chain_hash) VALUES (?, ?, ?, ?, ?, ?, ?)'),
+  };
+}

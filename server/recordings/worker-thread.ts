@@ -1,0 +1,7 @@
+/** Starts a worker of this folder, in TypeScript as everything here. */
+import { Worker } from 'node:worker_threads';
+
+/** @param options what the worker finds as `workerData.options` */
+export function startWorker(file: URL, options: unknown): Worker {
+  return new Worker(new URL('./worker-start.mjs', import.meta.url), { workerData: { file: file.href, options }, execArgv: [] });
+}

@@ -1,0 +1,44 @@
+/** The thread that writes: gathers what comes and commits it every tenth of a second, at once at the end of a take. */
+import { parentPort, workerData } from 'node:worker_threads';
+import { WriteQueue } from './write-queue.ts';
+import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
+
+const COMMIT_EVERY_MS = 100;
+const RETRY_EVERY_MS = 500;
+const TOUCH_EVERY_MS = 1000;
+
+const port = parentPort!;
+const tell = (message: FromWriter) => port.postMessage(message);
+const queue = new WriteQueue((workerData as { options: WriterOptions }).options, {
+  onAcknowledged: (seq) => tell({ type: 'acknowledged', seq }),
+  onTrouble: (trouble) => tell({ type: 'trouble', trouble }),
+  onRecovered: () => tell({ type: 'recovered' }),
+});
+
+let due: NodeJS.Timeout | null = null;
+const flush = () => {
+  due = null;
+  queue.flush();
+  if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+};
+const touching = setInterval(() => queue.touch(), TOUCH_EVERY_MS);
+
+port.on('message', (message: ToWriter) => {
+  if (message.type === 'close') {
+    clearInterval(touching);
+    if (due !== null) clearTimeout(due);
+    void queue.close().then(() => {
+      tell({ type: 'closed' });
+      port.close();
+    });
+    return;
+  }
+  queue.add(message);
+  const isUrgent = message.type !== 'change' || message.change.type === 'end-take';
+  if (isUrgent && !queue.isTroubled) {
+    if (due !== null) clearTimeout(due);
+    flush();
+  } else {
+    due ??= setTimeout(flush, queue.isTroubled ? RETRY_EVERY_MS : COMMIT_EVERY_MS);
+  }
+});

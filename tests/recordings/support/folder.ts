@@ -1,0 +1,17 @@
+/** A folder of its own for a test's recordings, removed afterwards. */
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach } from 'vitest';
+
+const folders: string[] = [];
+
+export function freshFolder(): string {
+  const folder = mkdtempSync(join(tmpdir(), 'loomtrace-test-'));
+  folders.push(folder);
+  return folder;
+}
+
+afterEach(() => {
+  for (const folder of folders.splice(0)) rmSync(folder, { recursive: true, force: true });
+});
