@@ -34,6 +34,9 @@ export interface TraceLine {
   readonly extent: { low: number; high: number } | null;
 }
 
+/** More breaks than this in one pixel column look the same. */
+const BREAKS_A_COLUMN = 2;
+
 /** Index of the first time that is not before `at`. */
 export function firstFrom(time: Float64Array, length: number, at: number): number {
   let low = 0;
@@ -59,6 +62,8 @@ export function traceLine(series: Series, view: View): TraceLine {
   let column = NaN;
   let first = -1, least = -1, most = -1, last = -1;
   let segment = 0;
+  let brokenColumn = NaN;
+  let breaks = 0;
 
   const flush = (): void => {
     if (first < 0) return;
@@ -72,35 +77,38 @@ export function traceLine(series: Series, view: View): TraceLine {
     }
     first = -1;
   };
-  const breakLine = (): void => {
+  const breakLine = (here: number, next: number): void => {
+    // Breaks closer than a pixel can't be seen: two are drawn, so that the cost is bounded by the width of the screen.
+    if (here !== brokenColumn) [brokenColumn, breaks] = [here, 0];
+    if (++breaks > BREAKS_A_COLUMN) return;
     flush();
     const only = points.at(-1);
     if (only === undefined || Number.isNaN(only.y)) return;
     // A sample alone between two gaps would be a line of no length.
-    if (segment === 1) points.push({ x: only.x + width, y: only.y });
+    if (segment === 1) points.push({ x: Math.min(only.x + width, next), y: only.y });
     points.push({ x: points.at(-1)!.x, y: NaN });
     segment = 0;
   };
 
   for (let i = start; i < end; i++) {
     const at = time[i]!;
+    const here = Math.floor((at - view.from) / width);
     const isBroken = breakBefore[i] === 1;
-    if (isBroken) breakLine();
+    if (isBroken) breakLine(here, at);
     const bits = flags[i]!;
     if ((bits & Flag.overRange) !== 0) {
-      breakLine();
+      breakLine(here, at);
       const open = beyond.at(-1);
       const from = i > 0 && !isBroken ? time[i - 1]! : at;
-      if (open !== undefined && !isBroken && i > start && (flags[i - 1]! & Flag.overRange) !== 0) open.to = at;
-      else beyond.push({ from, to: Math.max(at, from) });
+      if (open !== undefined && from - open.to < width / 2) open.to = at;
+      else beyond.push({ from, to: at });
       continue;
     }
     const y = value[i]!;
     if ((bits & Flag.blank) !== 0 || Number.isNaN(y)) {
-      breakLine();
+      breakLine(here, at);
       continue;
     }
-    const here = Math.floor((at - view.from) / width);
     if (here !== column) {
       flush();
       column = here;

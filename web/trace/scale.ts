@@ -10,7 +10,7 @@ export interface Range { readonly low: number; readonly high: number }
 export function valueRange(extent: Range | null, limits: readonly (number | null)[], leastSpan: number): Range {
   const known = limits.filter((limit) => limit !== null);
   let low = extent?.low ?? Math.min(...known, 0);
-  let high = extent?.high ?? Math.max(...known, 1);
+  let high = extent?.high ?? (Math.max(...known, 0) || 1);
   const span = Math.max(high - low, leastSpan, Math.abs(high) * 0.02);
   for (const limit of known) {
     if (limit < low && low - limit < 1.5 * span) low = limit;
@@ -20,7 +20,8 @@ export function valueRange(extent: Range | null, limits: readonly (number | null
   const missing = Math.max(leastSpan, Math.abs(high) * 0.02) - (high - low);
   if (missing > 0) [low, high] = [low - missing / 2, high + missing / 2];
   const step = roundStep((high - low) / 4);
-  const pad = (high - low) * 0.04;
+  // Nothing stands at the edge before there is a value.
+  const pad = extent === null ? 0 : (high - low) * 0.04;
   return { low: Math.floor((low - pad) / step) * step, high: Math.ceil((high + pad) / step) * step };
 }
 
