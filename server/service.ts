@@ -2,9 +2,10 @@
  * The wiring: meters -> session clock -> tags -> detectors -> recording and dashboards. Everything that waits, fails or
  * knows the time meets here; what it means is decided in the pure folders.
  */
+import { randomUUID } from 'node:crypto';
 import { createServer, type Server } from 'node:http';
 import { statfs } from 'node:fs/promises';
-import { AddressError, createMeter } from '../drivers/index.ts';
+import { AddressError, createMeter, isSimulatedMeter } from '../drivers/index.ts';
 import type { Meter, MeterTraits, ReadingBatch } from '../drivers/meter.ts';
 import { createDemo, type Demo } from './demo/index.ts';
 import { TakeJudge } from './diagnosis/index.ts';
@@ -13,8 +14,9 @@ import { createApp, Hub, ownHosts, RequestRefused } from './live/index.ts';
 import type { ClientRequest, LiveState, RecordingState } from './live/protocol.ts';
 import { Library, Recorder } from './recordings/index.ts';
 import { SampleClock } from './session/clock.ts';
+import { checksByHand } from './session/hand-checks.ts';
 import { judgeSetup, LiveSession } from './session/live-session.ts';
-import type { MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session/session.ts';
+import type { Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session/session.ts';
 
 export const VERSION = '0.1.0';
 
@@ -49,6 +51,9 @@ const JUDGE_EVERY = 0.05;
 const JUDGE_IDLE_EVERY_MS = 250;
 const FREE_SPACE_EVERY_MS = 5_000;
 
+/** The only circuit that can be simulated. */
+const SCENARIO = 'alder7';
+
 interface WiredMeter {
   readonly meter: Meter;
   record: MeterRecord;
@@ -64,7 +69,9 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 
 class Service implements RunningService {
   readonly #options: ServiceOptions;
-  readonly #demo: Demo;
+  /** The circuit that the simulated meter measures; null when every meter is real. */
+  readonly #demo: Demo | null;
+  readonly #checks: readonly Check[];
   readonly #meters: WiredMeter[];
   readonly #server: Server = createServer();
   readonly #timers: NodeJS.Timeout[] = [];
@@ -76,35 +83,34 @@ class Service implements RunningService {
   #recorder!: Recorder;
   #library!: Library;
   #hub!: Hub;
-  #isFileOpen = false;
+  /** Name of the session's file; null until its first take: a session without takes leaves no file. */
+  #file: string | null = null;
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
   address = '';
 
   constructor(options: ServiceOptions) {
     this.#options = options;
-    this.#demo = createDemo();
     this.#startedAt = performance.now() / 1000;
-    this.#session = this.#newSession();
-    try {
-      this.#meters = options.meters.map((address, index) => {
-        const meter = createMeter(address, { signal: this.#demo.signal });
-        return { meter, record: meterRecord(index, meter.traits), clock: new SampleClock(meter.traits), lastSampleAt: null };
-      });
-    } catch (error) {
-      if (error instanceof AddressError) throw new ServiceError('BAD_ADDRESS', error.message, { cause: error });
-      throw error;
-    }
+    this.#meters = options.meters.map((address, index) => {
+      const meter = makeMeter(address);
+      return { meter, record: meterRecord(index, meter.traits), clock: new SampleClock(meter.traits), lastSampleAt: null };
+    });
+    const simulated = this.#meters.map(({ meter }) => meter).filter(isSimulatedMeter);
+    this.#demo = simulated[0] === undefined ? null : createDemo(simulated[0].seed);
+    if (this.#demo !== null) for (const meter of simulated) meter.setSignal(this.#demo.signal);
+    this.#checks = this.#demo?.checks ?? checksByHand(12);
+    this.#session = this.#newSession(this.#demo?.defaultCheck ?? this.#checks[0]!, 'spot');
   }
 
   async start(): Promise<void> {
     const { host, port, recordings } = this.#options;
-    this.#recorder = await Recorder.open({
+    this.#recorder = Recorder.open({
       folder: recordings,
       onAcknowledged: () => undefined,
       onTrouble: (trouble) => this.#setRecording({ state: 'not-saving', message: trouble.message }),
       onRecovered: () => this.#setRecording({ state: this.#session.take === null ? 'idle' : 'saving', message: '' }),
     });
-    this.#library = await Library.open({ folder: recordings });
+    this.#library = Library.open({ folder: recordings });
     let hosts: ReadonlySet<string> = new Set();
     this.#server.on('request', createApp(this.#library, () => hosts));
     this.#hub = new Hub(this.#server, () => hosts, {
@@ -186,7 +192,7 @@ class Service implements RunningService {
         if (isRunning) this.#endTake('next-check');
         this.#session.check = request.check;
         this.#session.watching = request.watching;
-        this.#demo.choose(request.check);
+        this.#demo?.choose(request.check);
         if (isRunning || request.type === 'start-take') this.#startTake();
         break;
       }
@@ -208,7 +214,7 @@ class Service implements RunningService {
       case 'describe': {
         const { title, vehicle, complaint } = { ...this.#session.info, ...request };
         this.#session.info = { ...this.#session.info, title, vehicle, complaint };
-        if (this.#isFileOpen) this.#recorder.updateInfo(this.#session.info);
+        if (this.#file !== null) this.#recorder.updateInfo(this.#session.info);
         break;
       }
       case 'new-session':
@@ -221,10 +227,10 @@ class Service implements RunningService {
         }
         this.#judged = null;
         this.#hub.startOver();
-        this.#session = this.#newSession(this.#session);
+        this.#session = this.#newSession(this.#session.check, this.#session.watching);
         break;
       case 'simulate':
-        if (!this.#hasSimulation()) throw new RequestRefused('NOT_SIMULATED', 'Only a simulated meter can be given a fault.');
+        if (this.#demo === null) throw new RequestRefused('NOT_SIMULATED', 'Only a simulated meter can be given a fault.');
         if (!this.#demo.faults.some((fault) => fault.id === request.fault)) {
           throw new RequestRefused('NO_SUCH_FAULT', `The simulation knows no fault "${request.fault}".`);
         }
@@ -237,14 +243,11 @@ class Service implements RunningService {
 
   #startTake(): void {
     const wired = this.#meters[0]!;
-    if (!this.#isFileOpen) {
-      this.#recorder.startSession(this.#session.info, this.#meters.map(({ record }) => record));
-      this.#isFileOpen = true;
-    }
+    this.#file ??= this.#recorder.startSession(this.#session.info, this.#meters.map(({ record }) => record));
     const take = this.#session.startTake(wired.record.index, this.#now());
     this.#judge = new TakeJudge(judgeSetup(take.check, take.watching, wired.record));
     this.#recorder.startTake(take);
-    if (this.#recording.state === 'idle') this.#setRecording({ state: 'saving', message: '', file: this.#session.info.id });
+    if (this.#recording.state === 'idle') this.#setRecording({ state: 'saving', message: '', file: this.#file });
   }
 
   #endTake(ending: TakeRecord['ending']): void {
@@ -267,13 +270,13 @@ class Service implements RunningService {
       throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
     }
     wired.record = { ...wired.record, accuracy, interval, aperture, leadOhms };
-    if (this.#isFileOpen) this.#recorder.updateMeters(this.#meters.map(({ record }) => record));
+    if (this.#file !== null) this.#recorder.updateMeters(this.#meters.map(({ record }) => record));
     // The running take is judged by the old description until the next one starts: its samples are not judged twice.
   }
 
   #closeFile(): void {
-    if (this.#isFileOpen) this.#recorder.endSession();
-    this.#isFileOpen = false;
+    if (this.#file !== null) this.#recorder.endSession();
+    this.#file = null;
     if (this.#recording.state !== 'not-saving') this.#setRecording({ state: 'idle', file: null });
   }
 
@@ -283,25 +286,16 @@ class Service implements RunningService {
     return performance.now() / 1000 - this.#startedAt;
   }
 
-  #newSession(previous?: LiveSession): LiveSession {
+  #newSession(check: Check, watching: LiveSession['watching']): LiveSession {
     const startedAtUs = Date.now() * 1000;
-    const info: SessionInfo = {
-      id: new Date(startedAtUs / 1000).toISOString().slice(0, 19).replaceAll(':', '').replace('T', '-'),
-      startedAtUs, title: '', vehicle: '', complaint: '',
-    };
-    const check = previous?.check ?? this.#demo.defaultCheck;
-    const session = new LiveSession(info, check, previous?.watching ?? 'spot');
-    this.#demo.choose(check);
-    return session;
-  }
-
-  #hasSimulation(): boolean {
-    return this.#meters.some(({ record }) => record.simulated);
+    const info: SessionInfo = { id: randomUUID(), startedAtUs, title: '', vehicle: '', complaint: '' };
+    this.#demo?.choose(check);
+    return new LiveSession(info, check, watching);
   }
 
   #state(): LiveState {
     const session = this.#session;
-    const isSimulated = this.#hasSimulation();
+    const demo = this.#demo;
     return {
       version: VERSION,
       clock: this.#now(),
@@ -309,8 +303,8 @@ class Service implements RunningService {
       meters: this.#meters.map(({ meter, record, lastSampleAt }) => ({
         ...record, link: meter.status(), counts: meter.counts(), lastSampleAt,
       })),
-      checks: this.#demo.checks,
-      points: this.#demo.points,
+      checks: this.#checks,
+      points: demo?.points ?? [],
       check: session.check,
       watching: session.watching,
       take: session.take,
@@ -318,7 +312,7 @@ class Service implements RunningService {
       marks: session.marks,
       ended: session.ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: judgement.dropouts.length })),
       recording: this.#recording,
-      simulation: isSimulated ? { scenario: this.#demo.title, faults: this.#demo.faults, fault: this.#demo.fault } : null,
+      simulation: demo === null ? null : { scenario: demo.title, faults: demo.faults, fault: demo.fault },
     };
   }
 
@@ -342,6 +336,19 @@ class Service implements RunningService {
       });
       this.#server.listen(port, host, resolve);
     });
+  }
+}
+
+function makeMeter(address: string): Meter {
+  try {
+    const meter = createMeter(address);
+    if (isSimulatedMeter(meter) && meter.scenario !== SCENARIO) {
+      throw new AddressError(`There is no simulation "${meter.scenario}"; write simulated:${SCENARIO}`);
+    }
+    return meter;
+  } catch (error) {
+    if (!(error instanceof AddressError)) throw error;
+    throw new ServiceError('BAD_ADDRESS', `--meter ${address}: ${error.message}`, { cause: error });
   }
 }
 
