@@ -1,4 +1,4 @@
-// What the tests need beyond npm: a browser and a pseudo-terminal relay.
+// What the tests need beyond npm: a browser, a pseudo-terminal relay, a circuit simulator.
 // Installs them where this is a Debian system and the user is root; otherwise names them and stops.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
@@ -6,6 +6,7 @@ import { existsSync } from 'node:fs';
 const needs = [
   { file: '/usr/bin/chromium', package: 'chromium', why: 'the browser tests' },
   { file: '/usr/bin/socat', package: 'socat', why: 'the serial port tests (a pty pair)' },
+  { file: '/usr/bin/ngspice', package: 'ngspice', why: 'the tests of the circuit model against a circuit simulator' },
   { file: '/usr/bin/sqlite3', package: 'sqlite3', why: 'the tests that read a recording with another reader' },
 ];
 const missing = needs.filter((need) => !existsSync(need.file));

@@ -23,7 +23,7 @@ export interface VoltageSource {
 export type NetworkElement = Resistor | VoltageSource;
 
 /** Insulation from every node to the reference, ohm: gives a wire that hangs in the air a definite voltage; far above what a meter shows. */
-export const FLOATING_OHMS = 1e11;
+export const FLOATING_OHMS = 1e10;
 
 export class SolvedNetwork {
   readonly #index: ReadonlyMap<string, number>;

@@ -16,19 +16,22 @@ export const TEST_LAMP_OHMS = 6.9;
 export const TEST_LAMP_COLD_OHMS = 0.69;
 /** Below this part of the battery voltage a filament counts as cold (common practice, no source). */
 const COLD_BELOW = 0.1;
-/** Stands for "no resistance to speak of", ohm: keeps the matrix regular. */
-const SHORTEST_OHMS = 1e-6;
+/** Stands for "no resistance to speak of", ohm. Smaller ones would drown the insulation in rounding. */
+const SHORTEST_OHMS = 1e-4;
 
 export class SolvedCircuit {
   readonly circuit: Circuit;
   readonly arrangement: Arrangement;
   readonly network: SolvedNetwork;
+  /** Parts whose filament is taken as cold. */
+  readonly cold: ReadonlySet<string>;
   readonly #parts: readonly PlacedPart[];
 
-  constructor(circuit: Circuit, arrangement: Arrangement, network: SolvedNetwork, parts: readonly PlacedPart[]) {
+  constructor(circuit: Circuit, arrangement: Arrangement, network: SolvedNetwork, parts: readonly PlacedPart[], cold: ReadonlySet<string>) {
     this.circuit = circuit;
     this.arrangement = arrangement;
     this.network = network;
+    this.cold = cold;
     this.#parts = parts;
   }
 
@@ -152,7 +155,7 @@ function solveWith(circuit: Circuit, arrangement: Arrangement, faults: readonly 
     if (fault.kind === 'short-to-supply') elements.push({ kind: 'resistor', a: node, b: circuit.supply, ohms });
     if (fault.kind === 'short-between' && named.has(shortNode(order, 'other'))) elements.push({ kind: 'resistor', a: node, b: shortNode(order, 'other'), ohms });
   });
-  return new SolvedCircuit(circuit, arrangement, solveNetwork(elements, circuit.ground, named), placed);
+  return new SolvedCircuit(circuit, arrangement, solveNetwork(elements, circuit.ground, named), placed, new Set(cold));
 }
 
 function shortNode(order: number, end: 'at' | 'other'): string {
