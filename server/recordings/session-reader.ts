@@ -27,6 +27,8 @@ export interface Trace extends SampleColumns {
   readonly reduced: boolean;
 }
 
+const NOTHING: Trace = { ...samplesWithGaps(joinSamples([]), null, null), reduced: false };
+
 interface Part {
   readonly source: 'block' | 'tail';
   readonly first_sample: number;
@@ -156,21 +158,26 @@ export class SessionReader {
       const extent = this.extent(take, meter);
       if (extent === null) {
         if (this.#statements.take.get(take) === undefined) throw new RecordingError('TAKE_NOT_FOUND', `This session has no take ${take}.`);
-        return { ...samplesWithGaps(joinSamples([]), null, null), reduced: false };
+        return NOTHING;
       }
       const fromUs = Math.max(extent.firstUs, from * 1e6);
       const toUs = Math.min(extent.lastUs, to * 1e6);
+      if (fromUs > toUs) return NOTHING;
       const intervalUs = this.#intervalUs(take, meter);
       const inWindow = this.#countInWindow(take, meter, fromUs, toUs);
       if (inWindow <= columns * WHOLE_SAMPLES_A_COLUMN) return this.#whole(take, meter, fromUs, toUs, intervalUs);
-      const builder = new TraceBuilder(Math.max(fromUs, from * 1e6), toUs, columns, intervalUs);
+      const builder = new TraceBuilder(fromUs, toUs, columns, intervalUs);
       const levels = LEVELS.filter((level) => 2 ** level * columns <= inWindow);
       this.#collect(builder, take, meter, levels, fromUs, toUs);
       return { ...builder.finish(), reduced: true };
     })());
   }
 
-  /** Adds the window from the coarsest of `levels`, and its edges from finer ones down to the samples themselves. */
+  /**
+   * Adds the window from the coarsest of `levels`; its edges, and buckets that take more time than a column (where the
+   * meter was slow or silent), from finer ones down to the samples themselves. So what is not shown lies within two
+   * columns of something shown that is at least as deep: one for the bucket, one for the column.
+   */
   #collect(builder: TraceBuilder, take: number, meter: number, levels: readonly number[], fromUs: number, toUs: number): void {
     if (fromUs > toUs) return;
     const level = levels.at(-1);
@@ -179,17 +186,22 @@ export class SessionReader {
       return;
     }
     const finer = levels.slice(0, -1);
+    let fineFromUs = fromUs;
     let coveredUs = fromUs;
     const chunks = this.#statements.chunks.all({ take, meter, level, fromUs, toUs }) as Buffer[];
     for (const columns of chunks) {
       for (const bucket of readBuckets(unpack(columns))) {
         if (bucket.endUs < fromUs || bucket.startUs > toUs) continue;
-        if (bucket.startUs >= fromUs && bucket.endUs <= toUs) builder.addBucket(bucket);
-        else this.#collect(builder, take, meter, finer, Math.max(fromUs, bucket.startUs), Math.min(toUs, bucket.endUs));
+        const isWhole = bucket.startUs >= fromUs && bucket.endUs <= toUs && bucket.endUs - bucket.startUs <= builder.columnUs;
+        if (isWhole) {
+          if (fineFromUs < coveredUs) this.#collect(builder, take, meter, finer, fineFromUs, bucket.startUs - 1);
+          builder.addBucket(bucket);
+          fineFromUs = bucket.endUs + 1;
+        }
         coveredUs = bucket.endUs + 1;
       }
     }
-    this.#collect(builder, take, meter, finer, coveredUs, toUs);
+    this.#collect(builder, take, meter, finer, fineFromUs, toUs);
   }
 
   #collectSamples(builder: TraceBuilder, take: number, meter: number, fromUs: number, toUs: number): void {

@@ -27,6 +27,8 @@ interface Column {
 }
 
 export class TraceBuilder {
+  /** Time that one column stands for. */
+  readonly columnUs: number;
   readonly #fromUs: number;
   readonly #perUs: number;
   readonly #gapUs: number;
@@ -35,6 +37,7 @@ export class TraceBuilder {
 
   /** @param intervalUs of the meter; null when not known, and then no time step is a gap */
   constructor(fromUs: number, toUs: number, columns: number, intervalUs: number | null) {
+    this.columnUs = (toUs - fromUs) / columns;
     this.#fromUs = fromUs;
     this.#perUs = toUs > fromUs ? columns / (toUs - fromUs) : 0;
     this.#columns = new Array<Column | undefined>(columns).fill(undefined);
