@@ -7,9 +7,10 @@ import { texts } from './texts.ts';
 
 const OHMS: ReadonlySet<CheckKind> = new Set(['short-to-ground', 'short-between', 'continuity', 'resistance']);
 
-/** What the meter must be set to for a kind of check. */
-export function checkQuantity(kind: CheckKind): Quantity {
-  return OHMS.has(kind) ? 'resistance' : kind === 'current' ? 'current' : 'voltage';
+/** What the meter must be set to for a check. */
+export function checkQuantity(check: Pick<Check, 'kind' | 'quantity'>): Quantity {
+  const { kind } = check;
+  return check.quantity ?? (OHMS.has(kind) ? 'resistance' : kind === 'current' ? 'current' : 'voltage');
 }
 
 export function checkSentence(check: Check): string {
@@ -19,6 +20,13 @@ export function checkSentence(check: Check): string {
 /** "Ground CL-". */
 export function checkName(check: Check): string {
   return `${texts.check.kinds[check.kind]}${check.red === '' ? '' : ` ${check.red}`}`;
+}
+
+/** "A healthy circuit reads about 0.22 V: …"; empty when the circuit model says nothing of this check. */
+export function healthyText(check: Check): string {
+  if (check.healthy === undefined) return '';
+  const { value, why } = check.healthy;
+  return texts.check.healthy(value === null ? texts.reading.beyond : roundText(checkQuantity(check), value), why);
 }
 
 export function limitsText(limits: Limits, quantity: Quantity): string {

@@ -65,7 +65,9 @@ export const texts = {
     sentence: (red: string, black: string, condition: string) =>
       `Red lead on ${red || '?'}, black lead on ${black || '?'}${condition === '' ? '' : `; ${condition}`}.`,
     condition: 'Circuit',
-    first: 'First',
+    first: 'Before you touch',
+    search: 'Search',
+    searchNone: 'No check in the list is like that. Make one by hand below.',
     choose: 'Change check',
     chooseTitle: 'Choose a check',
     listed: 'Checks for this chart',
@@ -89,6 +91,7 @@ export const texts = {
     notBelow: (low: string) => `not below ${low}`,
     noLimits: 'no limits',
     chosen: 'chosen',
+    healthy: (value: string, why: string) => `Healthy reads about ${value}${why === '' ? '' : ` (${why})`}.`,
   },
 
   watching: {
@@ -171,9 +174,9 @@ export const texts = {
     noneEver: 'No dropout in this take.',
     number: 'No.',
     at: 'At',
-    depth: 'By',
-    length: 'Open for',
-    departures: 'Departures',
+    depth: 'Departed by',
+    length: 'Lasted',
+    departures: 'Times',
     beyond: 'beyond range',
     goTo: (n: number) => `Go to dropout ${n}`,
     atLeast: 'at least', atMost: 'at most', to: 'to',
@@ -182,6 +185,7 @@ export const texts = {
   sound: {
     label: 'Sound',
     on: 'Sound on', off: 'Sound off', blocked: 'Sound blocked', missing: 'No sound here',
+    short: { on: 'On', off: 'Off', blocked: 'Blocked', missing: 'None' },
     blockedLong: 'The browser keeps sound back. Tap the sound button again, and look whether this page is muted.',
     missingLong: 'This browser has no sound for pages. Dropouts are still shown.',
     test: 'Test chirp',

@@ -28,9 +28,10 @@ export function Header() {
       </ul>
       <div class="bar-buttons">
         <button type="button" class={`sound is-${sound}`} aria-pressed={sound === 'on'} onClick={() => void switchSound()}>
-          <Icon name={sound === 'on' ? 'sound' : 'mute'} /> <span>{texts.sound[sound]}</span>
+          <Icon name={sound === 'on' ? 'sound' : 'mute'} /> <span class="wide-only">{texts.sound[sound]}</span>
+          <span class="narrow-only"><span class="sr-only">{texts.sound.label}</span> {texts.sound.short[sound]}</span>
         </button>
-        <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="sr-only narrow-only">{texts.settings.open}</span></button>
+        <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="narrow-only"><span class="sr-only">{texts.settings.open}</span></span></button>
       </div>
       {isSetting && <Settings onClose={() => setSetting(false)} />}
     </header>

@@ -5,7 +5,7 @@ import { typedNumber } from '../check-words.ts';
 import { Choice } from '../parts/choice.tsx';
 import { Dialog } from '../parts/dialog.tsx';
 import { ACTIONS, chirpVolume, keyMap, keysOn, theme, type Action, type Theme } from '../preferences.ts';
-import { keyName } from '../screens/watch/controls.tsx';
+import { keyName } from '../parts/key-cap.tsx';
 import { allowSound, chirp } from '../sound/chirp.ts';
 import { live, meter } from '../state.ts';
 import { texts } from '../texts.ts';

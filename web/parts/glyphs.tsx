@@ -12,13 +12,13 @@ export function BrandMark() {
   );
 }
 
-/** Pass: a whole ring. Fail: a crossed square. Intermittent: a broken line in a triangle. Undecided: an open, dotted ring. */
+/** Pass: a whole ring. Fail: a crossed square. Intermittent: a wire with a break in a triangle. Undecided: an open, dotted ring. */
 export function VerdictMark({ verdict }: { verdict: Verdict | 'none' }) {
   return (
     <svg class={`verdict-mark is-${verdict}`} viewBox="0 0 48 48" aria-hidden="true">
       {verdict === 'pass' && <><circle cx="24" cy="24" r="21" class="body" /><path d="M13 25l8 8 15-17" class="stroke" /></>}
       {verdict === 'fail' && <><rect x="4" y="4" width="40" height="40" rx="3" class="body" /><path d="M15 15l18 18M33 15L15 33" class="stroke" /></>}
-      {verdict === 'intermittent' && <><path d="M24 3L46 44H2z" class="body" /><path d="M9 35h9l3-13M39 35h-9l-3-13" class="stroke" /></>}
+      {verdict === 'intermittent' && <><path d="M24 3L46 44H2z" class="body" /><path d="M10 36h9M29 36h9M24 18v10" class="stroke" /></>}
       {verdict === 'undecided' && <><circle cx="24" cy="24" r="20" class="ring" /><path d="M15 24h4M22 24h4M29 24h4" class="stroke" /></>}
       {verdict === 'none' && <circle cx="24" cy="24" r="20" class="ring" />}
     </svg>

@@ -36,7 +36,7 @@ export function VerdictPanel({ judgement, check, stage }: { judgement: Judgement
 }
 
 export function judgedQuantity(judgement: Judgement, check: Check): Quantity {
-  return (QUANTITIES as readonly string[]).includes(judgement.quantity) ? (judgement.quantity as Quantity) : checkQuantity(check.kind);
+  return (QUANTITIES as readonly string[]).includes(judgement.quantity) ? (judgement.quantity as Quantity) : checkQuantity(check);
 }
 
 function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }) {

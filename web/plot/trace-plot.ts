@@ -92,7 +92,7 @@ export class TracePlot {
               scale.width = AXIS_WIDTH_PX;
             },
             ticks: {
-              color: quiet, font: { family: font, size: 13 }, maxTicksLimit: 6,
+              color: quiet, font: { family: font, size: 13 }, maxTicksLimit: 6, includeBounds: false,
               callback: (value, _index, ticks) => {
                 const step = ticks.length > 1 ? ticks[1]!.value - ticks[0]!.value : 1;
                 return this.#picture?.valueText(Number(value), step) ?? '';
@@ -136,7 +136,6 @@ export class TracePlot {
         ctx.lineWidth = 1.5;
         ctx.setLineDash([2, 5]);
         ctx.font = `600 13px ${this.#palette.font}`;
-        ctx.textAlign = 'right';
         for (const [value, side] of [[picture.limits.low, 1], [picture.limits.high, -1]] as const) {
           if (value === null) continue;
           const at = scales.y!.getPixelForValue(value);
@@ -146,11 +145,21 @@ export class TracePlot {
           ctx.stroke();
           const outside = side === 1 ? at + 15 : at - 6;
           const fits = outside > area.top + 12 && outside < area.bottom - 2;
-          ctx.fillText(picture.limitText(value), area.right - 6, fits ? outside : side === 1 ? at - 6 : at + 15);
+          this.#label(ctx, picture.limitText(value), area.left + 6, fits ? outside : side === 1 ? at - 6 : at + 15);
         }
         ctx.restore();
       },
     };
+  }
+
+  /** Text on a patch of its own, so that neither grid nor band makes it hard to read. */
+  #label(ctx: CanvasRenderingContext2D, text: string, x: number, y: number): void {
+    const { width } = ctx.measureText(text);
+    const ink = ctx.fillStyle;
+    ctx.fillStyle = this.#palette.surface;
+    ctx.fillRect(x - 3, y - 13, width + 6, 17);
+    ctx.fillStyle = ink;
+    ctx.fillText(text, x, y);
   }
 
   /** Stretches beyond the meter's range, at the upper edge, over the line. */

@@ -22,7 +22,9 @@ export function valueRange(extent: Range | null, limits: readonly (number | null
   const step = roundStep((high - low) / 4);
   // Nothing stands at the edge before there is a value.
   const pad = extent === null ? 0 : (high - low) * 0.04;
-  return { low: Math.floor((low - pad) / step) * step, high: Math.ceil((high + pad) / step) * step };
+  const bottom = Math.floor((low - pad) / step) * step;
+  // A reading that never is negative gets a sliver below zero, so that a line at zero is seen, but no negative half.
+  return { low: low >= 0 && bottom < 0 ? (extent === null ? 0 : -0.03 * high) : bottom, high: Math.ceil((high + pad) / step) * step };
 }
 
 /**

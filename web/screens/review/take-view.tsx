@@ -40,7 +40,7 @@ export function TakeView({ session, take, marks }: Props) {
   const painter = useRef<Painter>(() => null);
   painter.current = (widthPx) => {
     const line = traceLine(frame, { ...view, columns: widthPx });
-    const limits = quantity === checkQuantity(take.check.kind) ? take.check.limits : NO_LIMITS;
+    const limits = quantity === checkQuantity(take.check) ? take.check.limits : NO_LIMITS;
     const resolution = take.judgement.resolution ?? 0;
     const range = valueRange(line.extent, [limits.low, limits.high], resolution > 0 ? 20 * resolution : 1e-3);
     const step = timeStep(view.to - view.from, Math.max(2, Math.floor(widthPx / 100)));

@@ -11,20 +11,30 @@ import { texts } from '../../texts.ts';
 
 export function CheckChooser({ onClose }: { onClose: () => void }) {
   const now = live.value!;
+  const [search, setSearch] = useState('');
+  const words = search.toLowerCase().split(/\s+/);
+  const found = now.checks.filter((check) => {
+    const about = `${checkName(check)} ${checkSentence(check)}`.toLowerCase();
+    return words.every((word) => about.includes(word));
+  });
   const take = (check: Check): void => {
     void choose(check, now.watching);
     onClose();
   };
   return (
     <Dialog title={texts.check.chooseTitle} closeText={texts.check.close} onClose={onClose}>
-      {now.checks.length > 0 && (
+      {now.checks.length > 8 && (
+        <label>{texts.check.search}<input type="search" value={search} onInput={(e) => setSearch(e.currentTarget.value)} /></label>
+      )}
+      {found.length === 0 && <p class="empty">{texts.check.searchNone}</p>}
+      {found.length > 0 && (
         <ul class="check-list" aria-label={texts.check.listed}>
-          {now.checks.map((check) => (
+          {found.map((check) => (
             <li key={check.id}>
               <button type="button" aria-pressed={check.id === now.check.id} onClick={() => take(check)}>
                 <strong>{checkName(check)}</strong>
                 <span>{checkSentence(check)}</span>
-                <small>{limitsText(check.limits, checkQuantity(check.kind))}{check.id === now.check.id ? ` · ${texts.check.chosen}` : ''}</small>
+                <small>{limitsText(check.limits, checkQuantity(check))}{check.id === now.check.id ? ` · ${texts.check.chosen}` : ''}</small>
               </button>
             </li>
           ))}
@@ -41,7 +51,7 @@ function HandMade({ onUse }: { onUse: (check: Check) => void }) {
   const now = live.value!;
   const [draft, setDraft] = useState<Draft>({ kind: now.check.kind, red: now.check.red, black: now.check.black, low: '', high: '', condition: '' });
   const [error, setError] = useState('');
-  const unit = unitSign(checkQuantity(draft.kind));
+  const unit = unitSign(checkQuantity(draft));
   const set = (change: Partial<Draft>): void => setDraft({ ...draft, ...change });
   const submit = (event: Event): void => {
     event.preventDefault();

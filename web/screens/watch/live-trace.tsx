@@ -19,12 +19,12 @@ export function LiveTrace() {
   painter.current = (widthPx) => paint(widthPx, scale.current);
   return (
     <section class="trace" aria-label={texts.trace.label}>
-      <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
       <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
         onChoose={(seconds) => {
           scale.current.reset();
           traceWindow.value = seconds;
         }} />
+      <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
     </section>
   );
 }
@@ -39,8 +39,8 @@ function paint(widthPx: number, scale: SteadyRange): ReturnType<Painter> {
   const to = Math.max(clock, shown?.at ?? 0);
   const from = to - traceWindow.peek();
   const line = traceLine(series, { from, to, columns: widthPx });
-  const quantity = shown?.quantity ?? checkQuantity(state.check.kind);
-  const limits = quantity === checkQuantity(state.check.kind) ? state.check.limits : NO_LIMITS;
+  const quantity = shown?.quantity ?? checkQuantity(state.check);
+  const limits = quantity === checkQuantity(state.check) ? state.check.limits : NO_LIMITS;
   const range = scale.next(valueRange(line.extent, [limits.low, limits.high], leastSpan(shown?.resolution)), pageNow);
   return {
     picture: {

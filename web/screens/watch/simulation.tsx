@@ -8,7 +8,7 @@ export function SimulationStrip() {
   if (simulation === null) return null;
   return (
     <section class="simulation" aria-label={texts.simulated.badge}>
-      <p><strong>{texts.simulated.badge}.</strong> {texts.simulated.long} <span class="scenario">{simulation.scenario}</span></p>
+      <p><strong>{texts.simulated.badge}.</strong> {texts.simulated.long}</p>
       <label>{texts.simulated.fault}
         <select value={simulation.fault} onChange={(e) => void request({ type: 'simulate', fault: e.currentTarget.value })}>
           {simulation.faults.map((fault) => <option key={fault.id} value={fault.id}>{fault.label}</option>)}

@@ -18,11 +18,11 @@ export function WatchScreen() {
         <CheckStrip />
         <Leads />
         <LiveTrace />
+        <SimulationStrip />
       </div>
       <div class="watch-side">
         <Verdict />
         <Controls />
-        <SimulationStrip />
       </div>
     </div>
   );

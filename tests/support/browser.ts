@@ -1,0 +1,71 @@
+/** A real browser, and a page that reports whatever goes wrong in it. */
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { chromium, type Browser, type Page } from 'playwright-core';
+
+export const SIZES = {
+  desktop: { width: 1280, height: 800 },
+  phone: { width: 390, height: 844 },
+} as const;
+export type Size = keyof typeof SIZES;
+
+const CHROMIUM = process.env['CHROMIUM'] ?? '/usr/bin/chromium';
+
+export function launchBrowser(args: string[] = []): Promise<Browser> {
+  return chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', ...args] });
+}
+
+export interface OpenPage {
+  readonly page: Page;
+  /** Console errors and uncaught exceptions so far, and requests that left the page's own origin. */
+  readonly troubles: string[];
+  close(): Promise<void>;
+}
+
+interface PageOptions {
+  readonly size?: Size;
+  readonly dark?: boolean;
+  readonly calm?: boolean;
+  /** Runs in the page before anything of it. */
+  readonly before?: () => void;
+}
+
+/** Opens an address in a browser context of its own. */
+export async function openPage(browser: Browser, address: string, options: PageOptions = {}): Promise<OpenPage> {
+  const size = options.size ?? 'desktop';
+  const context = await browser.newContext({
+    viewport: SIZES[size], hasTouch: size === 'phone', isMobile: size === 'phone', colorScheme: options.dark === true ? 'dark' : 'light',
+    reducedMotion: options.calm === true ? 'reduce' : 'no-preference',
+  });
+  const page = await context.newPage();
+  const troubles: string[] = [];
+  page.on('console', (message) => {
+    if (message.type() === 'error' || message.type() === 'warning') troubles.push(message.text());
+  });
+  page.on('pageerror', (error) => troubles.push(String(error)));
+  page.on('request', (request) => {
+    const url = new URL(request.url());
+    if (url.protocol !== 'data:' && url.host !== new URL(address).host) troubles.push(`request to ${request.url()}`);
+  });
+  if (options.before !== undefined) await page.addInitScript(options.before);
+  await page.goto(address);
+  return { page, troubles, close: () => context.close() };
+}
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** Every finding of axe-core at WCAG 2.2 A and AA on the page as it is, as lines "rule: element". */
+export async function accessibilityFindings(page: Page): Promise<string[]> {
+  await page.evaluate(AXE);
+  return page.evaluate(async () => {
+    interface Result { violations: { id: string; nodes: { target: unknown[]; failureSummary?: string }[] }[] }
+    const { axe } = window as unknown as { axe: { run(root: Document, options: object): Promise<Result> } };
+    const { violations } = await axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] });
+    return violations.flatMap(({ id, nodes }) => nodes.map((node) => `${id}: ${node.target.join(' ')} ${node.failureSummary ?? ''}`));
+  });
+}
+
+/** How far the page is wider than the screen, CSS pixels. */
+export function sidewaysOverflow(page: Page): Promise<number> {
+  return page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+}
