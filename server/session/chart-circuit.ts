@@ -24,6 +24,7 @@ export function circuitOf(chart: Chart, temperature = 20, leaks: readonly Leak[]
   const components = chart.components.map((component): CircuitPart => ({
     id: component.id, from: component.from, to: component.to, kind: component.kind, ohms: component.ohms,
     ...(component.kind === 'battery' ? { volts: component.volts } : {}),
+    ...(component.kind === 'fuse' ? { amps: component.amps } : {}),
     ...(component.kind === 'load' && component.coldOhms !== undefined ? { coldOhms: component.coldOhms } : {}),
   }));
   const connectors: Record<string, string> = {};

@@ -17,6 +17,8 @@ export interface CircuitPart {
   readonly toJointOhms?: number;
   /** A filament that is not lit, ohm. A cold lamp reads about a tenth of its hot resistance. */
   readonly coldOhms?: number;
+  /** Rating of a fuse, A. */
+  readonly amps?: number;
   /** Of a battery, V; `from` is its positive post. */
   readonly volts?: number;
 }

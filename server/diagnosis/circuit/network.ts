@@ -64,6 +64,22 @@ export class SolvedNetwork {
     return this.#entry(k, i) - this.#entry(k, j) - this.#entry(l, i) + this.#entry(l, j);
   }
 
+  /** Place of a node in `voltages` and `driven`; -1 for the reference, which is at 0. */
+  place(node: string): number {
+    return this.#at(node);
+  }
+
+  /** Voltages of all nodes against the reference, V, by place. */
+  voltages(): Float64Array {
+    return Float64Array.from(this.#state.slice(0, this.#state.length - this.#sources));
+  }
+
+  /** Voltages of all nodes, by place, with every source at rest and one ampere driven in at one node and out at another, V/A. */
+  driven(into: string, outOf: string): Float64Array {
+    const [i, j] = [this.#at(into), this.#at(outOf)];
+    return Float64Array.from({ length: this.#state.length - this.#sources }, (_, row) => this.#entry(row, i) - this.#entry(row, j));
+  }
+
   /** Current delivered by a source (out of its plus), in the order in which sources were given, A. */
   sourceCurrent(order: number): number {
     if (!(order >= 0 && order < this.#sources)) throw new RangeError(`no source ${order}`);

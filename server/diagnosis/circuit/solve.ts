@@ -15,7 +15,7 @@ export const TEST_LAMP_OHMS = 6.9;
 /** The same lamp before it lights, ohm: about a tenth (common practice, no source). */
 export const TEST_LAMP_COLD_OHMS = 0.69;
 /** Below this part of the battery voltage a filament counts as cold (common practice, no source). */
-const COLD_BELOW = 0.1;
+export const COLD_BELOW = 0.1;
 /** Stands for "no resistance to speak of", ohm. Smaller ones would drown the insulation in rounding. */
 const SHORTEST_OHMS = 1e-4;
 
@@ -104,7 +104,25 @@ export function solveCircuit(circuit: Circuit, arrangement: Arrangement, faults:
   }
 }
 
-function solveWith(circuit: Circuit, arrangement: Arrangement, faults: readonly Fault[], cold: ReadonlySet<string>): SolvedCircuit {
+/** A fuse carrying more than this many times its rating is taken as blown (from memory: blade fuses open within 5 s at twice the rating). */
+export const FUSE_BLOWS_AT = 2;
+
+/** Fuses that a fault blows with everything plugged in and on, by part id. They stay blown in every other state. */
+export function blownFuses(circuit: Circuit, faults: readonly Fault[]): string[] {
+  const blown: string[] = [];
+  for (;;) {
+    const solved = solveCircuit(circuit, { removed: blown, unplugged: [] }, faults);
+    const next = circuit.parts.filter((part) => part.kind === 'fuse' && part.amps !== undefined && !blown.includes(part.id))
+      .map((part) => ({ id: part.id, load: Math.abs(solved.current(part.id)) / (part.amps ?? Infinity) }))
+      .filter((fuse) => fuse.load > FUSE_BLOWS_AT)
+      .sort((left, right) => right.load - left.load)[0];
+    if (next === undefined) return blown;
+    blown.push(next.id);
+  }
+}
+
+/** The same with the cold filaments given, not found. */
+export function solveWith(circuit: Circuit, arrangement: Arrangement, faults: readonly Fault[], cold: ReadonlySet<string>): SolvedCircuit {
   const elements: NetworkElement[] = [];
   const placed: PlacedPart[] = [];
   const resistor = (part: string, a: string, b: string, ohms: number): void => {
@@ -170,12 +188,13 @@ function batteries(circuit: Circuit, arrangement: Arrangement): CircuitPart[] {
   return circuit.parts.filter((part) => part.kind === 'battery' && !arrangement.removed.includes(part.id));
 }
 
-function batteryVolts(circuit: Circuit): number {
+/** Highest voltage of a battery in the circuit, V. */
+export function batteryVolts(circuit: Circuit): number {
   return Math.max(0, ...circuit.parts.map((part) => part.volts ?? 0));
 }
 
 /** The nodes of a part's two ends, which depend on the connectors that are pulled apart. */
-function ends(circuit: Circuit, arrangement: Arrangement, part: CircuitPart): [string, string] {
+export function ends(circuit: Circuit, arrangement: Arrangement, part: CircuitPart): [string, string] {
   const apart = (point: string): boolean => arrangement.unplugged.includes(circuit.connectors[point] ?? '');
   return [apart(part.from) ? half(part.from, 'out') : part.from, apart(part.to) ? half(part.to, 'in') : part.to];
 }

@@ -1,0 +1,39 @@
+/** A place and way to measure, as the locating knows it: one check in model terms. */
+import type { Arrangement } from '../circuit/index.ts';
+
+export interface Probe {
+  /** Of the check that it stands for. */
+  readonly id: string;
+  readonly arrangement: Arrangement;
+  readonly quantity: 'voltage' | 'resistance';
+  /** Nodes: points, or halves of a point whose connector is pulled apart. */
+  readonly red: string;
+  readonly black: string;
+  /** A 21 W lamp across the leads. */
+  readonly lamp?: boolean;
+}
+
+/** What was read there. */
+export interface Observation {
+  readonly probe: Probe;
+  /** SI; Infinity for over-range. */
+  readonly value: number;
+  /** Standard uncertainty of the meter, SI. */
+  readonly uncertainty: number;
+  /** What a wiggle take at this place showed; missing for a spot reading. */
+  readonly flexing?: Flexing;
+}
+
+export interface Flexing {
+  readonly flexes: number;
+  /** Parts that were flexed; missing when all were. */
+  readonly parts?: readonly string[];
+  /** Dropouts seen. */
+  readonly dropouts: number;
+}
+
+/** What a component of the circuit does, from the complaint. */
+export interface Symptom {
+  readonly load: string;
+  readonly works: boolean;
+}
