@@ -74,6 +74,8 @@ export interface Dropout {
   readonly depth: number | null;
   readonly overRange: boolean;
   readonly duration: DurationEstimate;
+  /** Level that it left, SI; null when that was over-range, absent when not known. */
+  readonly level?: number | null;
 }
 export interface Sag { readonly start: number; readonly end: number; readonly depth: number | null }
 export interface Shift { readonly at: number; readonly from: number | null; readonly to: number | null }
@@ -97,7 +99,10 @@ export interface Judgement {
   /** Entry threshold now, SI: a departure beyond it is noticed. */
   readonly threshold: number | null;
   readonly steady: readonly SteadyReading[];
+  /** The newest 5,000. */
   readonly dropouts: readonly Dropout[];
+  /** All dropouts, where more were seen than are listed. */
+  readonly dropoutCount?: number;
   readonly sags: readonly Sag[];
   readonly shifts: readonly Shift[];
   readonly gaps: readonly Gap[];

@@ -1,0 +1,103 @@
+/** A departure: the reading away from its level, from its first reading to its return, and what it turns out to be. */
+
+/** Readings of a departure that are remembered from its beginning, for its shape, and as many from its end. */
+const SHAPE = 16;
+/** Quiet readings kept on both sides, for estimating its length. */
+export const QUIET_AROUND = 3;
+
+/** Readings with the time of their end, s, and their size in the bad direction, SI; NaN for over-range. */
+interface Trail { readonly ends: number[]; readonly sizes: number[] }
+
+/** One departure, growing. `bad` sizes are in the bad direction, SI, positive; Infinity for over-range. */
+export class Departure {
+  /** End of the first reading that was away, s. */
+  readonly first: number;
+  /** Level when it left, SI; NaN when the level was over-range. */
+  readonly level: number;
+  /** Noise s and threshold in force when it left. */
+  readonly noise: number;
+  readonly threshold: number;
+  /** End of the last reading that was away, s. */
+  last: number;
+  /** Readings that were away. */
+  readings = 0;
+  /** Departures merged into this one. */
+  count = 1;
+  /** Farthest reading: its size, and its signed difference from the level. */
+  peak = 0;
+  peakChange = 0;
+  overRange = false;
+  /** Farthest excursion the other way within the merge time of it: interference goes both ways. */
+  opposite = 0;
+  readonly #shape: number[] = [];
+  readonly #before: Trail;
+  readonly #head: Trail = { ends: [], sizes: [] };
+  readonly #rest: Trail = { ends: [], sizes: [] };
+  #quietAfter = 0;
+
+  /** @param before  the quiet readings before it, oldest first */
+  constructor(first: number, level: number, noise: number, threshold: number, before: Trail) {
+    this.#before = before;
+    this.first = first;
+    this.last = first;
+    this.level = level;
+    this.noise = noise;
+    this.threshold = threshold;
+  }
+
+  /** @param change  signed difference from the level, SI; Infinity for over-range @param size  the same in the bad direction */
+  add(time: number, change: number, size: number, overRange: boolean): void {
+    this.last = time;
+    this.readings++;
+    this.#quietAfter = 0;
+    this.#keep(time, overRange ? Number.NaN : size);
+    if (this.#shape.length < SHAPE) this.#shape.push(size);
+    if (overRange) this.overRange = true;
+    if (size > this.peak) {
+      this.peak = size;
+      this.peakChange = change;
+    }
+  }
+
+  /** A quiet reading after its return: it may say where the last one ended. */
+  addQuiet(time: number, size: number): void {
+    if (this.#quietAfter++ < QUIET_AROUND) this.#keep(time, size);
+  }
+
+  /** The middle of a long departure says nothing about its length: its first and last readings are kept. */
+  #keep(time: number, size: number): void {
+    const trail = this.#head.ends.length < SHAPE ? this.#head : this.#rest;
+    trail.ends.push(time);
+    trail.sizes.push(size);
+    if (trail === this.#rest && trail.ends.length > SHAPE + QUIET_AROUND) {
+      trail.ends.shift();
+      trail.sizes.shift();
+    }
+  }
+
+  /** Quiet readings before, the departure, quiet readings after; with the indices of its first and last reading. */
+  trail(): { ends: number[]; sizes: number[]; first: number; last: number } {
+    const ends = [...this.#before.ends, ...this.#head.ends, ...this.#rest.ends];
+    const sizes = [...this.#before.sizes, ...this.#head.sizes, ...this.#rest.sizes];
+    return { ends, sizes, first: this.#before.ends.length, last: ends.lastIndexOf(this.last) };
+  }
+
+  /** Size of the first and the last reading against the peak, for dating: how far into them the signal was away. */
+  get firstPart(): number { return this.peak > 0 && Number.isFinite(this.peak) ? Math.min(1, (this.#shape[0] ?? 0) / this.peak) : 1; }
+
+  /**
+   * True unless it is a peak that decays by itself, reading after reading, as a filtering meter shows a short open.
+   * Three readings or more at one depth are a plateau; so are three with a full one between two partial ones.
+   */
+  get isPlateau(): boolean {
+    if (this.readings < 3) return false;
+    const shape = this.#shape;
+    const at = shape.indexOf(Math.max(...shape));
+    if (at > 1 || shape.length - at < 3) return true;
+    for (let i = at + 1; i < shape.length; i++) {
+      const ratio = (shape[i] as number) / (shape[i - 1] as number);
+      if (ratio > 0.85) return true;
+    }
+    return false;
+  }
+}

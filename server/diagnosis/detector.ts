@@ -1,0 +1,726 @@
+/**
+ * From samples to departures, sags, shifts and gaps, reading by reading, in constant memory.
+ *
+ *   learning -> quiet <-> away -> returned -> (merge time) -> dropout or sag
+ *                 |          \-> shift (away too long), or a shallow plateau that is followed
+ *                 \-> risen (a persistent change the good way, followed)
+ *
+ * Where nothing happens, samples are skipped in one tight loop (`#skipQuiet`); all else goes through `#take`.
+ */
+import { Flag, fromFunctionCode } from '../../drivers/reading.ts';
+import type { Quantity } from '../../drivers/reading.ts';
+import { badDirection, depthOfInterest, expectedQuantities, isShortCheck } from './check-traits.ts';
+import { Departure, QUIET_AROUND } from './departure.ts';
+import { ALARM_BUDGET_PER_HOUR, entryThresholdZ } from './distributions.ts';
+import { MeasuredInterval } from './interval.ts';
+import type { Gap, JudgeSetup, Sag, Shift } from './judgement.ts';
+import { LocalTrend } from './local-trend.ts';
+import { NewestList } from './newest-list.ts';
+import { middleValue, NoiseScale, thresholdFactor } from './noise-scale.ts';
+import type { SampleColumns } from './samples.ts';
+import { SteadinessWatch } from './steadiness.ts';
+import { TailLearner } from './tail-learner.ts';
+
+/** Readings from which level and noise are first learned. */
+const FIRST_LOOK = 8;
+/** Blocks that the level remembers: calm, and quickly moving. */
+const LONG_MEMORY = 24;
+const SHORT_MEMORY = 3;
+/** Readings of a fast meter are gathered into blocks of this time, s. */
+const BLOCK_TIME = 0.016;
+const SHIFT_AFTER = 10;
+const KEPT = 5000;
+/** No value in these readings: blank display, held value, or between ranges. */
+const NO_DATA = Flag.blank | Flag.hold | Flag.rangeHunt;
+
+/** A finished departure that may be a dropout: the noise learned later still decides. */
+export interface Candidate {
+  readonly departure: Departure;
+  readonly start: number;
+  readonly end: number;
+}
+
+/** A level change that is followed while it may still go back. */
+interface Excursion {
+  readonly start: number;
+  readonly from: number;
+  /** Signed largest difference from `from`, SI. */
+  change: number;
+  readonly isBad: boolean;
+}
+
+interface Run { first: number; last: number; n: number; sum: number; low: number; high: number; peak: number }
+
+export class Detector {
+  readonly #setup: JudgeSetup;
+  readonly candidates = new NewestList<Candidate>(KEPT);
+  readonly sags = new NewestList<Sag>(KEPT);
+  readonly shifts = new NewestList<Shift>(KEPT);
+  readonly gaps = new NewestList<Gap>(KEPT);
+  readonly steadiness = new SteadinessWatch();
+  readonly tail = new TailLearner();
+  readonly noise = new NoiseScale();
+  readonly #calmTrend = new LocalTrend(LONG_MEMORY);
+  readonly #quickTrend = new LocalTrend(SHORT_MEMORY);
+  #trend = this.#calmTrend;
+  readonly #measured = new MeasuredInterval();
+
+  // What the samples are.
+  samples = 0;
+  dataSamples = 0;
+  /** Samples in a function that this check can't use. */
+  foreignSamples = 0;
+  huntSamples = 0;
+  firstTime = Number.NaN;
+  lastTime = Number.NaN;
+  lastDataTime = Number.NaN;
+  quantity: Quantity | null = null;
+  #code = -1;
+  #quiets = new Set<number>();
+  #flags = 0;
+  resolution = Number.NaN;
+  /** Time lost in gaps, s. */
+  gapTime = 0;
+  /** Time without a usable reading at the moment began here (blank, hunting, held), s; NaN while readings come. */
+  #blankSince = Number.NaN;
+
+  // Pace.
+  interval = Number.NaN;
+  #gapLimit = Infinity;
+  #mergeTime = 0.1;
+  #blockSize = 1;
+  #zGauss = 5;
+
+  // Level.
+  #learning: { time: number; value: number; over: boolean }[] | null = [];
+  levelOverRange = false;
+  #direction: -1 | 0 | 1 = -1;
+  #base = 0;
+  #slope = 0;
+  #since = 0;
+  /** How far ahead the slope is believed, s. */
+  #horizon = 0;
+  #z = 5;
+  threshold = Number.NaN;
+  #band = 0;
+
+  // The block being filled.
+  #n = 0;
+  #sum = 0;
+  #squares = 0;
+  #blockStart = 0;
+  #lastDifference = 0;
+  #blocks = 0;
+  #pick = 0;
+  #picked = Number.NaN;
+  quietReadings = 0;
+  /** Over-range readings in a row up to now, in a spot take. */
+  overRangeRun = 0;
+
+  // Events under way.
+  #away: Departure | null = null;
+  #near: Run | null = null;
+  #returned: Departure | null = null;
+  #good: Run | null = null;
+  #excursion: Excursion | null = null;
+  #recent: number[] = [];
+  #lastOpposite = { time: Number.NaN, size: 0 };
+  /** The newest quiet readings, for the length of the dropout that may follow. */
+  readonly #lastTimes = new Float64Array(QUIET_AROUND);
+  readonly #lastValues = new Float64Array(QUIET_AROUND).fill(Number.NaN);
+  #tailPeak = { side: 0 as 0 | 1, peak: 0, until: -Infinity };
+  #controlHits: number[] = [];
+
+  constructor(setup: JudgeSetup) {
+    this.#setup = setup;
+    if (setup.interval !== null) this.#setInterval(setup.interval);
+  }
+
+  /** Level now, SI; NaN before anything was learned, and when it is over-range. */
+  get level(): number {
+    if (this.#learning !== null) {
+      const known = this.#learning.filter((s) => !s.over).map((s) => s.value);
+      return known.length === 0 ? Number.NaN : middleValue(Float64Array.from(known), known.length);
+    }
+    return this.levelOverRange ? Number.NaN : this.#trend.value;
+  }
+  get isLearning(): boolean { return this.#learning !== null; }
+  /** The departure under way: away from the level and not back yet. */
+  get away(): Departure | null { return this.#away; }
+  /** A departure that has returned and may still be merged with the next. */
+  get returned(): Departure | null { return this.#returned; }
+  /** A shallow plateau under way. */
+  get plateau(): { start: number; from: number; change: number } | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
+  get depthOfInterest(): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', this.level); }
+  /** Threshold in noise deviations, tails learned so far included. */
+  get z(): number { return this.#z; }
+  get shiftAfter(): number { return this.#setup.shiftAfter ?? SHIFT_AFTER; }
+  /** Value of the newest readings away from the level, SI; NaN when over-range. */
+  get awayValue(): number { return this.#recent.length === 0 ? Number.NaN : middleValue(Float64Array.from(this.#recent), this.#recent.length); }
+
+  push(samples: SampleColumns, from = 0, to = samples.length): void {
+    const { time, value, resolution, flags, functionCode } = samples;
+    let i = from;
+    while (i < to) {
+      if (this.#canSkip()) i = this.#skipQuiet(samples, i, to);
+      if (i >= to) return;
+      this.#take(time[i] as number, value[i] as number, resolution[i] as number, flags[i] as number, functionCode[i] as number);
+      i++;
+    }
+  }
+
+  #canSkip(): boolean {
+    return this.#blockSize > 1 && this.#learning === null && !this.levelOverRange && this.#away === null && this.#returned === null &&
+      this.#good === null && this.#blankSince !== this.#blankSince;
+  }
+
+  /** Skips readings close to the level up to the end of the block. @returns index of the first that needs a closer look */
+  #skipQuiet(samples: SampleColumns, from: number, to: number): number {
+    const { time, value, resolution, flags, functionCode } = samples;
+    const end = Math.min(to, from + this.#blockSize - this.#n);
+    const code = this.#code;
+    const flag = this.#flags;
+    const count = this.resolution;
+    const anyCount = count !== count;
+    const gapLimit = this.#gapLimit;
+    const base = this.#base;
+    const slope = this.#slope;
+    const since = this.#since;
+    const band = this.#band;
+    let last = this.lastTime;
+    let before = last;
+    let sum = this.#sum;
+    let squares = this.#squares;
+    let i = from;
+    for (; i < end; i++) {
+      const t = time[i] as number;
+      if (!(t - last <= gapLimit) || flags[i] !== flag || functionCode[i] !== code || (resolution[i] !== count && !anyCount)) break;
+      const r = (value[i] as number) - base - slope * (t - since);
+      if (!(r < band && r > -band)) break;
+      sum += r;
+      squares += r * r;
+      before = last;
+      last = t;
+    }
+    const skipped = i - from;
+    if (skipped === 0) return i;
+    const pick = from + this.#pick - this.#n;
+    if (pick >= from && pick < i) this.#picked = (value[pick] as number) - base - slope * ((time[pick] as number) - since);
+    if (this.#n === 0) this.#blockStart = time[from] as number;
+    this.#n += skipped;
+    this.#sum = sum;
+    this.#squares = squares;
+    this.samples += skipped;
+    this.dataSamples += skipped;
+    this.quietReadings += skipped;
+    this.lastTime = last;
+    this.lastDataTime = last;
+    this.#lastDifference = last - before;
+    for (let k = Math.max(from, i - QUIET_AROUND); k < i; k++) this.#keepLast(time[k] as number, value[k] as number);
+    if (this.#n >= this.#blockSize) this.#endBlock();
+    return i;
+  }
+
+  /** One sample, whatever it is. */
+  #take(time: number, value: number, resolution: number, flags: number, code: number): void {
+    this.samples++;
+    if (this.samples === 1) this.firstTime = time;
+    const over = (flags & Flag.overRange) !== 0;
+    const difference = time - this.lastTime;
+    if (difference > this.#gapLimit) this.#gap(this.lastDataTime, time);
+    this.lastTime = time;
+    if (code !== this.#code && !this.#adoptFunction(code)) {
+      this.foreignSamples++;
+      if (this.#blankSince !== this.#blankSince) this.#blankSince = this.lastDataTime === this.lastDataTime ? this.lastDataTime : time;
+      return;
+    }
+    if ((flags & NO_DATA) !== 0 || (!over && value !== value)) {
+      if ((flags & Flag.rangeHunt) !== 0) this.huntSamples++;
+      if (this.#blankSince !== this.#blankSince) this.#blankSince = this.lastDataTime === this.lastDataTime ? this.lastDataTime : time;
+      return;
+    }
+    if (this.#setup.interval === null && difference > 0 && (this.dataSamples <= 64 || this.#learning !== null) && this.#measured.add(difference)) {
+      this.#setInterval(this.#measured.value);
+    }
+    this.#flags = flags;
+    if (resolution !== this.resolution && resolution > 0) this.#setResolution(resolution);
+    if (this.#blankSince === this.#blankSince) {
+      // A hunt that ends at over-range was already the departure; any other ending makes it a gap.
+      if (over && !this.levelOverRange && this.#learning === null) this.#openAt(Math.min(time, this.#blankSince + this.interval));
+      else this.#gap(this.#blankSince, time);
+      this.#blankSince = Number.NaN;
+    }
+    this.#lastDifference = difference;
+    this.dataSamples++;
+    this.lastDataTime = time;
+    if (this.#setup.watching === 'spot') this.#watchContact(time, value, over);
+    else if (this.#learning !== null) this.#learn(time, value, over);
+    else this.#watch(time, value, over);
+  }
+
+  /** @returns false for a function that this check can't use */
+  #adoptFunction(code: number): boolean {
+    if (this.#quiets.has(code)) {
+      this.#code = code;
+      return true;
+    }
+    const { quantity } = fromFunctionCode(code);
+    const expected = expectedQuantities(this.#setup.kind);
+    if (quantity !== 'unknown' && expected.length > 0 && !expected.includes(quantity)) return false;
+    if (this.quantity !== null && this.quantity !== 'unknown' && quantity !== this.quantity) return false;
+    this.quantity = quantity;
+    this.#code = code;
+    this.#quiets.add(code);
+    return true;
+  }
+
+  #setInterval(interval: number): void {
+    this.interval = interval;
+    // Times are whole microseconds: a fast meter's grid jitters by that much.
+    this.#gapLimit = 1.5 * interval + 1e-6;
+    this.#mergeTime = Math.max(2.5 * interval, 0.1);
+    this.#blockSize = Math.max(1, Math.round(BLOCK_TIME / interval));
+    this.#horizon = 3 * Math.max(BLOCK_TIME, interval);
+    this.#zGauss = entryThresholdZ(interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
+    this.steadiness.setMeter(this.resolution, interval);
+  }
+
+  #setResolution(resolution: number): void {
+    this.resolution = resolution;
+    this.noise.setCount(resolution);
+    this.steadiness.setMeter(resolution, this.interval);
+    if (this.#learning === null) this.#renewThreshold();
+  }
+
+  #gap(from: number, to: number): void {
+    if (!(to > from)) return;
+    this.gaps.add({ start: from, end: to });
+    this.gapTime += to - from;
+    this.steadiness.break();
+    if (this.#learning === null && !this.levelOverRange && to - from > 4 * this.interval) {
+      this.#dropBlock();
+      this.#trend.forgetSlope();
+      this.#adoptTrend(to);
+    }
+  }
+
+  // Learning.
+
+  #learn(time: number, value: number, over: boolean): void {
+    const look = this.#learning as { time: number; value: number; over: boolean }[];
+    look.push({ time, value, over });
+    if (!over) this.steadiness.add(time, 1, value, 0);
+    if (look.length < FIRST_LOOK || this.interval !== this.interval) return;
+    this.#learning = null;
+    const known = look.filter((s) => !s.over);
+    if (known.length <= look.length / 2) this.levelOverRange = true;
+    else {
+      const values = Float64Array.from(known, (s) => s.value);
+      for (let i = 1; i < known.length; i++) this.noise.add(((values[i] as number) - (values[i - 1] as number)) / Math.SQRT2);
+      this.#restartLevel((look[0] as { time: number }).time - this.interval, middleValue(values, values.length), 2);
+    }
+    this.dataSamples -= look.length;
+    for (const s of look) {
+      this.dataSamples++;
+      this.#watch(s.time, s.value, s.over, false);
+    }
+  }
+
+  #restartLevel(time: number, value: number, weight: number): void {
+    this.levelOverRange = false;
+    const kind = this.#setup.kind;
+    const direction = badDirection(kind, this.quantity ?? 'voltage', this.#setup.limits, value);
+    this.#direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
+    this.#zGauss = entryThresholdZ(this.interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
+    this.#calmTrend.restart(time, value, weight);
+    this.#quickTrend.restart(time, value, weight);
+    this.#dropBlock();
+    this.#adoptTrend(time);
+  }
+
+  #adoptTrend(time: number): void {
+    this.#base = this.#trend.value;
+    this.#slope = this.#trend.slope;
+    this.#since = this.#trend.time;
+    if (this.#slope !== 0 && time - this.#since > this.#horizon) {
+      this.#base += this.#slope * this.#horizon;
+      this.#slope = 0;
+    }
+    this.#renewThreshold();
+  }
+
+  #renewThreshold(): void {
+    const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
+    const allowed = Math.max(1e-6, (ALARM_BUDGET_PER_HOUR * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
+    const learned = this.tail.threshold(control, this.quietReadings, allowed);
+    // A level that rests on few blocks is itself uncertain.
+    const unsure = Math.sqrt(1 + 1 / Math.max(1, this.#trend.weight));
+    this.#z = Math.max(thresholdFactor(this.#zGauss, this.noise.readings) * unsure, learned);
+    const count = this.resolution > 0 ? this.resolution : 0;
+    // A bare 1e-12 of the level keeps a signal without any noise from leaving it by rounding.
+    this.threshold = Math.max(this.#z * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
+    this.#band = this.threshold / 2;
+  }
+
+  // A spot take: only contacts and what they read. A departure ends the contact, and is no dropout.
+
+  #watchContact(time: number, value: number, over: boolean): void {
+    this.#learning = null;
+    if (!over) {
+      this.overRangeRun = 0;
+      this.steadiness.add(time, 1, value, 0);
+      return;
+    }
+    this.overRangeRun++;
+    this.steadiness.break();
+  }
+
+  // Watching.
+
+  #predict(time: number): number { return this.#base + this.#slope * Math.min(time - this.#since, this.#horizon); }
+
+  #watch(time: number, value: number, over: boolean, isNew = true): void {
+    if (this.levelOverRange) {
+      this.#watchOverRange(time, value, over);
+      return;
+    }
+    if (this.#returned !== null && time - this.#returned.last > this.#mergeTime) this.#finish(this.#returned);
+    const change = over ? Infinity : value - this.#predict(time);
+    const size = over ? Infinity : this.#direction === 0 ? Math.abs(change) : this.#direction * change;
+    if (this.#away !== null) {
+      this.#watchAway(this.#away, time, value, change, size, over);
+      return;
+    }
+    if (size > this.threshold) {
+      this.#good = null;
+      this.#depart(time, value, change, size, over);
+      return;
+    }
+    if (size < -this.threshold) {
+      this.#watchGood(time, value, -size);
+      return;
+    }
+    if (this.#good !== null) this.#endGood(this.#good);
+    if (Math.abs(change) > 3 * this.noise.deviation) this.#noteTail(time, change);
+    if (this.#returned !== null) this.#returned.addQuiet(time, size);
+    this.#keepLast(time, value);
+    this.#quiet(time, change, isNew);
+  }
+
+  /** Excursions that stay below the threshold, or go the good way: peaks within the merge time count once. */
+  #noteTail(time: number, change: number): void {
+    const side = change > 0 ? 1 : 0;
+    const peak = Math.abs(change) / this.noise.deviation;
+    const held = this.#tailPeak;
+    if (side === held.side && time <= held.until) {
+      held.peak = Math.max(held.peak, peak);
+      held.until = time + this.#mergeTime;
+      return;
+    }
+    if (held.peak > 0) this.tail.add(held.side, held.peak);
+    this.#tailPeak = { side, peak, until: time + this.#mergeTime };
+  }
+
+  #quiet(time: number, change: number, isNew: boolean): void {
+    const band = this.#band;
+    const kept = change > band ? band : change < -band ? -band : change;
+    if (this.#n === 0) this.#blockStart = time;
+    if (this.#n === this.#pick) this.#picked = change;
+    this.#n++;
+    this.#sum += kept;
+    this.#squares += kept * kept;
+    if (isNew || this.#learning === null) this.quietReadings++;
+    if (this.#n >= this.#blockSize) this.#endBlock();
+  }
+
+  #dropBlock(): void {
+    this.#n = 0;
+    this.#sum = 0;
+    this.#squares = 0;
+    this.#picked = Number.NaN;
+  }
+
+  #endBlock(): void {
+    const n = this.#n;
+    const end = this.lastTime;
+    const middle = (this.#blockStart + end) / 2;
+    const off = this.#sum / n;
+    const mean = this.#base + this.#slope * Math.min(middle - this.#since, this.#horizon) + off;
+    if (this.#picked === this.#picked) this.noise.add(this.#picked);
+    this.steadiness.add(end, n, mean, Math.max(0, this.#squares - n * off * off));
+    this.#calmTrend.add(middle, mean);
+    this.#quickTrend.add(middle, mean);
+    this.#chooseTrend();
+    this.#blocks++;
+    this.#dropBlock();
+    // A fixed place in the block could lock onto a ripple; the golden ratio spreads the places evenly.
+    this.#pick = Math.floor(((this.#blocks * 0.6180339887498949) % 1) * this.#blockSize);
+    if (this.#setup.interval === null && this.dataSamples > 64 && this.#lastDifference > 0 && this.#measured.add(this.#lastDifference)) {
+      this.#setInterval(this.#measured.value);
+    }
+    this.#adoptTrend(end);
+    const excursion = this.#excursion;
+    if (excursion !== null && end - excursion.start > this.shiftAfter) this.#settleExcursion(excursion);
+  }
+
+  #chooseTrend(): void {
+    const calm = this.#calmTrend.surprise;
+    const quick = this.#quickTrend.surprise;
+    if (this.#calmTrend.surprises < 16) return;
+    if (this.#trend === this.#calmTrend ? quick < 0.6 * calm : quick < 0.85 * calm) this.#trend = this.#quickTrend;
+    else this.#trend = this.#calmTrend;
+  }
+
+  // Departures.
+
+  /** Opens a departure whose first reading was seen before its size was known (a range hunt on the way to over-range). */
+  #openAt(time: number): void {
+    if (this.#away === null) this.#depart(time, Number.NaN, Infinity, Infinity, true);
+  }
+
+  #depart(time: number, value: number, change: number, size: number, over: boolean): void {
+    this.#dropBlock();
+    const merged = this.#returned;
+    this.#returned = null;
+    if (merged !== null) merged.count++;
+    const level = this.levelOverRange ? Number.NaN : this.#predict(time);
+    const away = merged ?? new Departure(time, level, this.noise.deviation, this.threshold, this.#quietBefore(level));
+    if (time - this.#lastOpposite.time <= this.#mergeTime) away.opposite = Math.max(away.opposite, this.#lastOpposite.size);
+    this.#away = away;
+    this.#near = null;
+    this.#recent = [];
+    away.add(time, change, size, over);
+    this.#remember(value, over);
+    this.steadiness.break();
+  }
+
+  #keepLast(time: number, value: number): void {
+    this.#lastTimes.copyWithin(0, 1);
+    this.#lastValues.copyWithin(0, 1);
+    this.#lastTimes[QUIET_AROUND - 1] = time;
+    this.#lastValues[QUIET_AROUND - 1] = value;
+  }
+
+  #quietBefore(level: number): { ends: number[]; sizes: number[] } {
+    const sign = this.#direction === 0 ? 1 : this.#direction;
+    const ends: number[] = [];
+    const sizes: number[] = [];
+    for (let k = 0; k < QUIET_AROUND; k++) {
+      const value = this.#lastValues[k] as number;
+      if (value !== value) continue;
+      ends.push(this.#lastTimes[k] as number);
+      sizes.push(sign * (value - level));
+    }
+    return { ends, sizes };
+  }
+
+  #remember(value: number, over: boolean): void {
+    this.#recent.push(over ? Infinity : value);
+    if (this.#recent.length > 5) this.#recent.shift();
+  }
+
+  #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
+    if (!over && size < this.threshold / 2) {
+      this.#near = null;
+      if (size < -this.threshold) away.opposite = Math.max(away.opposite, -size);
+      this.#comeBack(away);
+      away.addQuiet(time, size);
+      this.#keepLast(time, value);
+      if (Math.abs(change) < this.threshold) this.#quiet(time, change, true);
+      else this.#watchGood(time, value, Math.abs(change));
+      return;
+    }
+    const interest = this.depthOfInterest;
+    const nearEnough = this.#setup.kind === 'sensor-sweep' ? 0.5 * away.peak : Math.max(0.5 * interest, 0.1 * Math.min(away.peak, 1e300));
+    if (!over && away.peak > interest && Number.isFinite(nearEnough) && size < Math.max(this.threshold, nearEnough)) {
+      const near = extend(this.#near, time, value, size);
+      this.#near = near;
+      if (near.n >= 3 && near.last - near.first >= Math.min(0.1, 4 * this.interval)) {
+        this.#comeBack(away);
+        this.#followTo(near, away.level);
+      }
+      return;
+    }
+    this.#near = null;
+    away.add(time, change, size, over);
+    this.#remember(value, over);
+    if (time - away.first > this.shiftAfter) {
+      this.#shift(away);
+      return;
+    }
+    if (away.readings >= 3 && away.peak < interest) this.#followPlateau(away, interest);
+  }
+
+  /** A shallow departure that stays put is followed, so that a dropout on top of it is seen. */
+  #followPlateau(away: Departure, interest: number): void {
+    const recent = this.#recent.slice(-3);
+    const spread = Math.max(...recent) - Math.min(...recent);
+    if (!(spread < this.threshold) || away.last - away.first < Math.min(this.#mergeTime, 4 * this.interval)) return;
+    const value = middleValue(Float64Array.from(recent), recent.length);
+    const excursion = this.#excursion;
+    const from = excursion?.from ?? away.level;
+    if (Math.abs(value - from) >= interest) return;
+    this.#away = null;
+    this.#near = null;
+    if (excursion !== null && Math.abs(value - from) <= this.threshold) this.#excursion = null;
+    else if (excursion !== null) excursion.change = value - from;
+    else this.#excursion = { start: this.startOf(away), from, change: value - from, isBad: true };
+    this.#restartLevel(away.last, value, 2);
+  }
+
+  /** The signal came back, but not quite to its old level: what is left is followed. */
+  #followTo(near: Run, from: number): void {
+    const value = near.sum / near.n;
+    this.#near = null;
+    if (this.#excursion === null) this.#excursion = { start: near.first, from, change: value - from, isBad: this.#direction * (value - from) > 0 };
+    this.#restartLevel(near.last, value, 2);
+  }
+
+  #comeBack(away: Departure): void {
+    this.#away = null;
+    this.#returned = away;
+  }
+
+  /** Time at which the signal left: within the first reading by the part of it that was away, or in the dead time before. */
+  startOf(away: Departure): number {
+    const aperture = Math.min(this.#setup.aperture ?? this.interval, this.interval);
+    const part = away.firstPart;
+    if (away.readings < 2) return away.first - aperture / 2 - (this.interval - aperture) / 4;
+    return part > 0.95 ? away.first - (this.interval + aperture) / 2 : away.first - part * aperture;
+  }
+
+  #finish(departure: Departure): void {
+    this.#returned = null;
+    const outcome = this.classify(departure);
+    if (outcome === null) return;
+    if ('departure' in outcome) this.candidates.add(outcome);
+    else this.sags.add(outcome);
+  }
+
+  /** What a departure that has returned is; null when it was interference, which goes both ways. */
+  classify(departure: Departure): Candidate | Sag | null {
+    const start = this.startOf(departure);
+    if (this.levelOverRange) return this.#classifyClosing(departure, start);
+    const isNoise = departure.opposite > 0.5 * departure.peak && !(departure.peak > 0.5 * Math.abs(departure.level) && Math.abs(departure.level) > 10 * departure.threshold);
+    if (isNoise) return null;
+    if (departure.readings >= 3 && departure.peak < this.depthOfInterest && departure.isPlateau && !departure.overRange) {
+      return { start, end: departure.last, depth: departure.peakChange };
+    }
+    return { departure, start, end: Math.max(departure.last, start) };
+  }
+
+  /** A short check whose over-range level closed for a moment. */
+  #classifyClosing(departure: Departure, start: number): Candidate | Sag {
+    const low = this.#setup.limits.low;
+    if (departure.readings >= 3 && low !== null && departure.peakChange > low) return { start, end: departure.last, depth: null };
+    return { departure, start, end: Math.max(departure.last, start) };
+  }
+
+  #shift(away: Departure): void {
+    const from = away.level;
+    const value = middleValue(Float64Array.from(this.#recent), this.#recent.length);
+    this.#away = null;
+    this.#near = null;
+    this.#excursion = null;
+    const toOver = !Number.isFinite(value);
+    this.shifts.add({ at: this.startOf(away), from: Number.isFinite(from) ? from : null, to: toOver ? null : value });
+    if (toOver) this.#levelGoesOver();
+    else this.#restartLevel(away.last, value, 2);
+  }
+
+  #levelGoesOver(): void {
+    this.levelOverRange = true;
+    this.#dropBlock();
+    this.#good = null;
+  }
+
+  /** The followed change has lasted: it is the level now. */
+  #settleExcursion(excursion: Excursion): void {
+    this.#excursion = null;
+    const to = this.#trend.value;
+    if (Math.abs(to - excursion.from) > this.threshold) this.shifts.add({ at: excursion.start, from: excursion.from, to });
+  }
+
+  // The good way.
+
+  #watchGood(time: number, value: number, size: number): void {
+    this.#lastOpposite = { time, size: time - this.#lastOpposite.time <= this.#mergeTime ? Math.max(size, this.#lastOpposite.size) : size };
+    if (this.#returned !== null) this.#returned.opposite = Math.max(this.#returned.opposite, size);
+    const good = extend(this.#good, time, value, size);
+    this.#good = good;
+    if (good.n === 1) this.#dropBlock();
+    if (good.n < 3 || good.last - good.first < Math.min(this.#mergeTime, 4 * this.interval) || good.high - good.low > Math.max(2 * this.threshold, 0.2 * good.peak)) {
+      if (good.n > 64) this.#good = null;
+      return;
+    }
+    const to = good.sum / good.n;
+    this.#good = null;
+    this.steadiness.break();
+    const excursion = this.#excursion;
+    if (this.#returned !== null) this.#finish(this.#returned);
+    if (excursion === null) {
+      this.#excursion = { start: good.first - this.interval / 2, from: this.#base, change: to - this.#base, isBad: false };
+    } else if (excursion.isBad && this.#direction * (to - excursion.from) < this.threshold) {
+      this.sags.add({ start: excursion.start, end: good.first - this.interval / 2, depth: excursion.change });
+      this.#excursion = null;
+    }
+    this.#restartLevel(time, to, 2);
+  }
+
+  /** The excursion the good way went back by itself: it was noise, and says how far noise reaches. */
+  #endGood(good: Run): void {
+    this.#good = null;
+    if (!(this.noise.deviation > 0)) return;
+    this.tail.add(this.#direction < 0 ? 1 : 0, good.peak / this.noise.deviation);
+    this.#controlHits.push(this.dataSamples);
+    if (this.#controlHits.length > 6) this.#controlHits.shift();
+    if (this.#controlHits.length === 6 && this.dataSamples - (this.#controlHits[0] as number) < 120) {
+      // So many in a row: the noise itself has grown. Learn it afresh.
+      this.#controlHits = [];
+      this.#learning = [];
+      this.#returned = null;
+      this.#excursion = null;
+      this.#dropBlock();
+    }
+  }
+
+  // An over-range level.
+
+  #watchOverRange(time: number, value: number, over: boolean): void {
+    if (this.#returned !== null && time - this.#returned.last > this.#mergeTime) this.#finish(this.#returned);
+    const isBad = isShortCheck(this.#setup.kind);
+    if (over) {
+      this.#good = null;
+      if (this.#away !== null) this.#comeBack(this.#away);
+      return;
+    }
+    if (!isBad) {
+      // An open circuit that closes: believed after three readings.
+      const good = extend(this.#good, time, value, 0);
+      this.#good = good;
+      if (good.n < 3) return;
+      this.#good = null;
+      this.shifts.add({ at: good.first - this.interval / 2, from: null, to: good.sum / good.n });
+      this.#restartLevel(time, good.sum / good.n, 2);
+      return;
+    }
+    if (this.#away === null) this.#depart(time, value, value, Infinity, false);
+    else {
+      this.#away.add(time, value, Infinity, false);
+      this.#remember(value, false);
+      if (Math.abs(value) < Math.abs(this.#away.peakChange)) this.#away.peakChange = value;
+      if (time - this.#away.first > this.shiftAfter) this.#shift(this.#away);
+    }
+  }
+}
+
+function extend(run: Run | null, time: number, value: number, size: number): Run {
+  if (run === null) return { first: time, last: time, n: 1, sum: value, low: value, high: value, peak: size };
+  run.last = time;
+  run.n++;
+  run.sum += value;
+  run.low = Math.min(run.low, value);
+  run.high = Math.max(run.high, value);
+  run.peak = Math.max(run.peak, size);
+  return run;
+}

@@ -1,0 +1,27 @@
+/** The meter's own pace, measured from the times of its samples. */
+
+const REMEMBERED = 64;
+
+/**
+ * Sample interval as the median of recent time differences: lost samples and late ones don't move it.
+ * Feed it every difference; it looks again after 1, 2, 4 ... 64 of them, and then every 64.
+ */
+export class MeasuredInterval {
+  readonly #ring = new Float64Array(REMEMBERED);
+  #count = 0;
+  #next = 1;
+  /** s; NaN before two samples. */
+  value = Number.NaN;
+
+  /** @param difference  from one sample to the next, s (> 0) */
+  add(difference: number): boolean {
+    this.#ring[this.#count % REMEMBERED] = difference;
+    this.#count++;
+    if (this.#count < this.#next) return false;
+    this.#next = this.#count < REMEMBERED ? this.#count * 2 : this.#count + REMEMBERED;
+    const sorted = this.#ring.slice(0, Math.min(this.#count, REMEMBERED)).sort();
+    // The lower median: while only two are known, the shorter one is the pace and the longer a gap.
+    this.value = sorted[(sorted.length - 1) >> 1] as number;
+    return true;
+  }
+}

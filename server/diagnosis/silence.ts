@@ -1,0 +1,82 @@
+/** What a take without dropouts proves so far, and what this meter could not have seen. */
+import type { Quantity } from '../../drivers/reading.ts';
+import { claimStanding, rateLimitPerHour } from './claims.ts';
+import type { ClaimStanding } from './claims.ts';
+import { badDirection } from './check-traits.ts';
+import type { Claim, Exposure, JudgeSetup } from './judgement.ts';
+import { catchChance, shortestVisibleDropout, sureDropout } from './visibility.ts';
+import type { MeterView } from './visibility.ts';
+import { sayTime, tidy } from './wording.ts';
+
+/** A meter whose aperture nobody knows may look for as little as a tenth of its interval (common practice, no source). */
+const LOWEST_APERTURE = 0.1;
+/** Where an open lifts the reading to the supply, and nobody said how high that is: V (common practice, no source). */
+const USUAL_SUPPLY = 12;
+/** Counts of a usual display: an open in ohms goes beyond all of them (common practice, no source). */
+const USUAL_COUNTS = 4000;
+/** Length of dropout that a claim is about when none is given, s: a flexed crimp opens for 20-150 ms (common practice, no source). */
+export const CLAIMED_LENGTH = 0.1;
+
+/** What a clean take must show when nobody says: 5 % per flex (59 flexes), or 0.05 per flexed second (a minute); road: 6 an hour (half an hour). Common practice, no source. */
+export function defaultClaim(watching: 'wiggle' | 'road', flexesKnown: boolean): Claim {
+  if (watching === 'road') return { per: 'hour', rate: 6, length: CLAIMED_LENGTH };
+  return { per: flexesKnown ? 'flex' : 'second', rate: 0.05, length: CLAIMED_LENGTH };
+}
+
+/** What the meter sees now. SI; the level is finite. */
+export interface Watch {
+  readonly setup: JudgeSetup;
+  readonly quantity: Quantity;
+  readonly interval: number;
+  readonly level: number;
+  readonly threshold: number;
+  readonly noise: number;
+  readonly count: number;
+}
+
+export interface Visibility { readonly shortest: number | null; readonly sure: number | null; readonly catchAt: (length: number) => number }
+
+/** Change of the reading when the circuit opens fully, SI. */
+export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Watch, 'setup' | 'quantity' | 'level' | 'count' | 'threshold'>): number {
+  const direction = badDirection(setup.kind, quantity, setup.limits, level);
+  if (quantity === 'resistance') return Math.max(USUAL_COUNTS * count - level, 10 * threshold);
+  if (direction === 'up' && setup.kind !== 'supply' && setup.kind !== 'switched-supply') return Math.max(USUAL_SUPPLY - level, threshold);
+  return Math.abs(level);
+}
+
+/** The dropouts that this meter may see and can't miss; with an unknown aperture the worst of the plausible ones. */
+export function visibility(watch: Watch): Visibility | null {
+  const depth = fullDepth(watch);
+  if (!(watch.interval > 0 && watch.threshold > 0 && depth > 0)) return null;
+  const view = (aperture: number): MeterView => ({
+    interval: watch.interval, aperture: Math.min(aperture, watch.interval), threshold: watch.threshold, depth, noise: watch.noise, resolution: watch.count,
+  });
+  const longest = view(watch.setup.aperture ?? watch.interval);
+  const lowest = view(watch.setup.aperture ?? LOWEST_APERTURE * watch.interval);
+  const shortest = shortestVisibleDropout(longest);
+  const sure = sureDropout(lowest);
+  return { shortest, sure: sure === null || watch.setup.aperture !== null ? sure : Math.max(sure, sureDropout(longest) ?? 0), catchAt: (length) => catchChance(length, lowest) };
+}
+
+export interface Silence { readonly claim: Claim; readonly standing: ClaimStanding; readonly limitPerHour: number | null; readonly sentence: string }
+
+/** How far the take meets its claim. @param watched  time with live readings, s @param exposure  null: the whole take counts as flexed */
+export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, seen: Visibility | null): Silence | null {
+  if (setup.watching === 'spot') return null;
+  const claim = setup.claim ?? defaultClaim(setup.watching, exposure !== null);
+  // Without a view of the meter nothing can be said about what it would have caught.
+  const chance = seen === null ? 0 : seen.catchAt(claim.length);
+  const done = claim.per === 'hour' ? watched / 3600 : claim.per === 'flex' ? exposure?.flexes ?? 0 : Math.min(watched, exposure?.flexedTime ?? watched);
+  const standing = claimStanding(claim, dropouts, done, chance);
+  const limit = rateLimitPerHour(dropouts, watched, chance);
+  return { claim, standing, limitPerHour: Number.isFinite(limit) ? limit : null, sentence: sayClaim(claim, standing, done, chance) };
+}
+
+function sayClaim(claim: Claim, standing: ClaimStanding, done: number, chance: number): string {
+  const unit = { flex: ['flex', 'flexes'], second: ['flexed second', 'flexed seconds'], hour: ['hour', 'hours'] }[claim.per] as [string, string];
+  const amount = claim.per === 'hour' ? sayTime(done * 3600) : `${tidy(done)} ${done === 1 ? unit[0] : unit[1]}`;
+  if (standing.isMet) return `No dropout in ${amount}: fewer than ${tidy(standing.limit as number)} per ${unit[0]} of ${sayTime(claim.length)} or longer, at 95 % confidence.`;
+  if (standing.needed === null) return `No dropout so far, but this meter can't see dropouts of ${sayTime(claim.length)}${chance === 0 ? '' : ' often enough'}.`;
+  const more = claim.per === 'hour' ? `${sayTime(standing.needed * 3600)} more` : `${Math.ceil(standing.needed)} more ${Math.ceil(standing.needed) === 1 ? unit[0] : unit[1]}`;
+  return `No dropout in ${amount} so far; needs ${more} without one.`;
+}

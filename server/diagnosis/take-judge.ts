@@ -1,0 +1,287 @@
+/** One take, judged as its samples arrive: the same for the live screen, a recording, a file and the command line. */
+import { UNITS } from '../../drivers/reading.ts';
+import type { Quantity } from '../../drivers/reading.ts';
+import { expectedQuantities } from './check-traits.ts';
+import type { Departure } from './departure.ts';
+import { Detector } from './detector.ts';
+import type { Candidate } from './detector.ts';
+import { estimateDuration } from './duration.ts';
+import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
+import type { LevelDecision } from './accuracy.ts';
+import { judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
+import type { DecisionMemory, LevelContext } from './level-standing.ts';
+import type { SampleColumns } from './samples.ts';
+import { CLAIMED_LENGTH, fullDepth, silence, visibility } from './silence.ts';
+import type { Silence, Visibility } from './silence.ts';
+import type { SteadyStretch } from './steadiness.ts';
+import { sayCount, sayTime, sayTimes, sayValue } from './wording.ts';
+
+/** Changes whenever the same samples may be judged differently than before. */
+export const ALGORITHM = '1';
+
+const NO_LENGTH: DurationEstimate = { estimate: null, low: null, high: null };
+/** A running departure is a level of its own once it has lasted this long, s. */
+const LEVEL_TIME = 0.3;
+const LEVEL_READINGS = 4;
+
+/**
+ * Feed it the samples of a take in order, cut anywhere; ask for the judgement whenever wanted. Constant memory: the newest
+ * 5,000 of each kind of event are kept, all are counted. What comes out depends only on setup and samples (and `now`).
+ */
+export class TakeJudge {
+  readonly #setup: JudgeSetup;
+  readonly #detector: Detector;
+  readonly #lengths = new WeakMap<Departure, DurationEstimate>();
+  readonly #decisions: DecisionMemory = new WeakMap();
+
+  /** @throws {RangeError} for an interval, aperture or depth that is not above 0, or limits that cross */
+  constructor(setup: JudgeSetup) {
+    for (const name of ['interval', 'aperture', 'depth', 'shiftAfter'] as const) {
+      const value = setup[name];
+      if (value !== null && !(value > 0)) throw new RangeError(`${name} is above 0, not ${value}`);
+    }
+    const { low, high } = setup.limits;
+    if (low !== null && high !== null && low > high) throw new RangeError(`the low limit ${low} is above the high limit ${high}`);
+    this.#setup = setup;
+    this.#detector = new Detector(setup);
+  }
+
+  /** Samples `from` up to, not including, `to`. They follow those pushed before. */
+  push(samples: SampleColumns, from = 0, to = samples.length): void { this.#detector.push(samples, from, to); }
+
+  /**
+   * Everything known of the take so far.
+   * @param now  on the clock of the samples, s: lets a gap that is still running show
+   * @param exposure  what the operator counted; without it a wiggle take counts as flexed all the time
+   */
+  judgement(now?: number, exposure?: Exposure): Judgement {
+    const d = this.#detector;
+    const setup = this.#setup;
+    const quantity: Quantity = d.quantity ?? 'unknown';
+    const count = d.resolution > 0 ? d.resolution : null;
+    const interval = d.interval > 0 ? d.interval : null;
+    const isSpot = setup.watching === 'spot';
+    const context: LevelContext = { setup, quantity, count };
+
+    const gaps = this.#gaps(now);
+    const elapsed = d.samples === 0 ? 0 : Math.max(0, (now ?? d.lastTime) - d.firstTime + (interval ?? 0));
+    const runningGap = gaps.length > 0 && now !== undefined ? Math.max(0, now - d.lastDataTime - 1.5 * (interval ?? Infinity)) : 0;
+    const watched = Math.max(0, elapsed - d.gapTime - runningGap);
+
+    const stretches = d.steadiness.stretches();
+    const latest = isSpot ? chooseContact(stretches, count ?? 0) : stretches.at(-1) ?? null;
+    const levelOverRange = isSpot ? latest === null && d.overRangeRun >= LEVEL_READINGS : d.levelOverRange;
+    const level = levelOverRange ? null : isSpot ? latest?.value ?? null : finiteOrNull(d.level);
+    const noise = isSpot
+      ? latest === null ? null : Math.max(latest.spread, (count ?? 0) / Math.sqrt(12))
+      : d.noise.readings > 0 && Number.isFinite(d.noise.deviation) ? d.noise.deviation : null;
+    const threshold = isSpot || level === null ? null : finiteOrNull(d.threshold);
+
+    const dropouts = isSpot ? [] : this.#dropouts();
+    const dropoutCount = Math.max(dropouts.length, d.candidates.total > 5000 ? d.candidates.total : 0);
+    const sags = isSpot ? [] : [...d.sags.items()];
+    const shifts = isSpot ? [] : this.#shifts();
+
+    const seen = threshold === null || level === null || interval === null || noise === null ? null
+      : visibility({ setup, quantity, interval, level, threshold, noise, count: count ?? 0 });
+    const quiet = silence(setup, watched, dropoutCount, exposure ?? null, seen);
+
+    const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
+    const words = decide({ setup, standing, dropouts, dropoutCount, quiet, elapsed, quantity, count, samples: d.dataSamples });
+    const reasons = [...words.reasons, ...this.#remarks(context, gaps, sags, shifts, seen, interval)];
+
+    return {
+      algorithm: ALGORITHM, quantity, unit: UNITS[quantity], samples: d.samples, elapsed,
+      interval, aperture: setup.aperture, noise, resolution: count, level, levelOverRange, threshold,
+      steady: stretches.map(({ start, end, value, spread }) => ({ start, end, value, spread })),
+      dropouts, ...(dropoutCount > dropouts.length ? { dropoutCount } : {}), sags, shifts, gaps,
+      verdict: words.verdict, levelVerdict: standing.verdict, reasons,
+      shortestVisibleDropout: seen?.shortest ?? null, sureDropout: seen?.sure ?? null,
+      rateLimitPerHour: quiet === null ? null : { length: quiet.claim.length ?? CLAIMED_LENGTH, limit: quiet.limitPerHour },
+    };
+  }
+
+  #gaps(now: number | undefined): Gap[] {
+    const d = this.#detector;
+    const gaps = [...d.gaps.items()];
+    if (now !== undefined && d.interval > 0 && now - d.lastDataTime > 1.5 * d.interval) gaps.push({ start: d.lastDataTime, end: now });
+    return gaps;
+  }
+
+  #dropouts(): Dropout[] {
+    const d = this.#detector;
+    const found: Dropout[] = [];
+    for (const candidate of d.candidates.items()) if (this.#isReal(candidate.departure)) found.push(this.#dropout(candidate));
+    const returned = d.returned;
+    if (returned !== null) {
+      const candidate = d.classify(returned);
+      if (candidate !== null && 'departure' in candidate && this.#isReal(candidate.departure)) found.push(this.#dropout(candidate, true));
+    }
+    return found;
+  }
+
+  /** The noise learned since may show that it was no more than noise. */
+  #isReal(departure: Departure): boolean {
+    return !(departure.peak < departure.noise * this.#detector.z);
+  }
+
+  #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {
+    const over = departure.overRange || departure.peak === Infinity;
+    let duration = this.#lengths.get(departure);
+    if (duration === undefined) {
+      duration = isOpen ? NO_LENGTH : this.#length(departure);
+      if (!isOpen) this.#lengths.set(departure, duration);
+    }
+    return { start, end, count: departure.count, depth: over ? null : departure.peakChange, overRange: over, duration, level: finiteOrNull(departure.level) };
+  }
+
+  #length(departure: Departure): DurationEstimate {
+    const d = this.#detector;
+    if (!(departure.noise > 0 && departure.threshold > 0)) return NO_LENGTH;
+    const { ends, sizes, first, last } = departure.trail();
+    return estimateDuration({ ends, departures: sizes, first, last }, {
+      interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.resolution > 0 ? d.resolution : 0,
+      threshold: departure.threshold,
+      fullDepth: fullDepth({ setup: this.#setup, quantity: d.quantity ?? 'voltage', level: departure.level, count: d.resolution > 0 ? d.resolution : 0, threshold: departure.threshold }),
+    });
+  }
+
+  /** Shifts, with a departure or plateau that the take would end in. */
+  #shifts(): Shift[] {
+    const d = this.#detector;
+    const shifts = [...d.shifts.items()];
+    if (d.away !== null) shifts.push({ at: d.startOf(d.away), from: finiteOrNull(d.away.level), to: finiteOrNull(d.awayValue) });
+    else if (d.plateau !== null) shifts.push({ at: d.plateau.start, from: d.plateau.from, to: finiteOrNull(d.level) });
+    return shifts;
+  }
+
+  #levelStanding(context: LevelContext, stretches: readonly SteadyStretch[], latest: SteadyStretch | null, overRange: boolean): LevelStanding {
+    const d = this.#detector;
+    const away = d.away;
+    const hasHistory = this.#setup.watching !== 'spot';
+    const history = hasHistory ? levelHistory(stretches, context, this.#decisions) : { pass: 0, fail: 0, undecided: 0 };
+    let verdict: LevelVerdict = 'undecided';
+    let sentence = d.dataSamples === 0 ? 'No readings yet.' : 'The reading has not settled.';
+    let decision: LevelDecision | null = null;
+    if (away !== null && away.readings >= LEVEL_READINGS && away.last - away.first >= LEVEL_TIME) {
+      // The take ends away from its level, as far as anyone knows.
+      const value = d.awayValue;
+      const where = Number.isFinite(value) ? sayValue(value, context.quantity, context.count) : 'over-range';
+      const now = Number.isFinite(value)
+        ? judgeStretch({ start: away.first, end: away.last, value, spread: d.noise.deviation || 0, readings: away.readings }, context).verdict
+        : judgeOverRange(context).verdict;
+      verdict = now;
+      sentence = `Away from its level for ${sayTime(away.last - away.first)} now, at ${where}.`;
+    } else if (overRange) ({ verdict, reason: sentence } = judgeOverRange(context));
+    else if (latest !== null) {
+      decision = judgeStretch(latest, context);
+      verdict = decision.verdict;
+      sentence = sayLevel(latest, decision, context);
+    }
+    const total = history.pass + history.fail + history.undecided;
+    return { verdict, sentence, failsMostly: total > 0 && history.fail > total / 2, hasPassed: history.pass > 0, hasFailed: history.fail > 0, overRange };
+  }
+
+  /** What else is worth knowing, after the decisive sentences. */
+  #remarks(context: LevelContext, gaps: readonly Gap[], sags: readonly Sag[], shifts: readonly Shift[], seen: Visibility | null, interval: number | null): string[] {
+    const d = this.#detector;
+    const { quantity, count } = context;
+    const remarks: string[] = [];
+    if (d.foreignSamples > 0) {
+      const expected = expectedQuantities(this.#setup.kind);
+      remarks.push(`${sayCount(d.foreignSamples, 'reading was', 'readings were')} in another function of the meter; this check needs ${expected.length === 0 ? 'one function throughout' : expected.join(' or ')}.`);
+    }
+    const lastShift = shifts.at(-1);
+    if (lastShift !== undefined && d.away === null) {
+      const say = (v: number | null): string => (v === null ? 'over-range' : sayValue(v, quantity, count));
+      remarks.push(`The level changed from ${say(lastShift.from)} to ${say(lastShift.to)}${shifts.length > 1 ? ` (${shifts.length} changes in all)` : ''}.`);
+    }
+    if (sags.length > 0) remarks.push(`${sayCount(sags.length, 'shallow sag', 'shallow sags')}, as when a load switches: listed, not counted against the circuit.`);
+    if (gaps.length > 0) {
+      const lost = gaps.reduce((sum, gap) => sum + gap.end - gap.start, 0);
+      remarks.push(`No readings for ${sayTime(lost)} in ${sayCount(gaps.length, 'gap', 'gaps')}: not counted as watched, and no dropouts.`);
+    }
+    if (d.huntSamples >= 2) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
+    if (seen !== null && seen.shortest !== null && seen.sure !== null && interval !== null && this.#setup.watching !== 'spot') {
+      const known = this.#setup.aperture !== null;
+      remarks.push(`${known ? '' : 'Whatever its aperture, '}${known ? 'A' : 'a'} full break of ${sayTime(seen.shortest)} may show, and one of ${sayTime(seen.sure)} can't be missed.`);
+    }
+    return remarks;
+  }
+}
+
+/** A stored take, judged in one go. */
+export function judgeAll(setup: JudgeSetup, samples: SampleColumns, exposure?: Exposure): Judgement {
+  const judge = new TakeJudge(setup);
+  judge.push(samples);
+  return judge.judgement(undefined, exposure);
+}
+
+interface LevelStanding {
+  readonly verdict: LevelVerdict;
+  readonly sentence: string;
+  readonly failsMostly: boolean;
+  readonly hasPassed: boolean;
+  readonly hasFailed: boolean;
+  readonly overRange: boolean;
+}
+
+interface Evidence {
+  readonly setup: JudgeSetup;
+  readonly standing: LevelStanding;
+  readonly dropouts: readonly Dropout[];
+  readonly dropoutCount: number;
+  readonly quiet: Silence | null;
+  readonly elapsed: number;
+  readonly quantity: Quantity;
+  readonly count: number | null;
+  readonly samples: number;
+}
+
+/** Two questions, one word: is the level within its limits, and did it stay. */
+function decide(e: Evidence): { verdict: Verdict; reasons: string[] } {
+  const { setup, standing } = e;
+  const dropped = e.dropoutCount > 0 ? [sayDropouts(e)] : [];
+  if (setup.missingCondition !== null && setup.missingCondition !== '' && standing.verdict !== 'fail' && e.dropoutCount === 0) {
+    return { verdict: 'undecided', reasons: [`Undecided: ${setup.missingCondition}.`, standing.sentence] };
+  }
+  if (standing.verdict === 'fail') return { verdict: 'fail', reasons: [standing.sentence, ...dropped] };
+  if (standing.failsMostly) return { verdict: 'fail', reasons: ['The level is outside its limits most of the time.', standing.sentence, ...dropped] };
+  if (e.dropoutCount > 0) return { verdict: 'intermittent', reasons: [...dropped, standing.sentence] };
+  if (standing.hasPassed && standing.hasFailed) {
+    return { verdict: 'intermittent', reasons: ['The level was inside its limits at one time and outside at another.', standing.sentence] };
+  }
+  if (standing.verdict === 'undecided') return { verdict: 'undecided', reasons: [standing.sentence, ...(e.quiet === null || e.samples === 0 ? [] : [e.quiet.sentence])] };
+  if (e.quiet !== null && !e.quiet.standing.isMet) return { verdict: 'undecided', reasons: [e.quiet.sentence, standing.sentence] };
+  return { verdict: 'pass', reasons: [standing.sentence, ...(e.quiet === null ? [] : [e.quiet.sentence])] };
+}
+
+function sayDropouts({ dropouts, dropoutCount, elapsed, quantity, count }: Evidence): string {
+  let worst: Dropout | null = null;
+  for (const dropout of dropouts) {
+    if (worst === null || (dropout.overRange && !worst.overRange) || (!worst.overRange && Math.abs(dropout.depth ?? 0) > Math.abs(worst.depth ?? 0))) worst = dropout;
+  }
+  const head = `Dropped out ${sayTimes(dropoutCount)} in ${sayTime(elapsed)}`;
+  if (worst === null) return `${head}.`;
+  if (worst.level === undefined || worst.level === null) return `${head}: the open circuit closed for a moment.`;
+  const from = sayValue(worst.level, quantity, count);
+  if (worst.overRange) return `${head}, to over-range from ${from}.`;
+  const depth = worst.depth ?? 0;
+  return `${head}, ${depth < 0 ? 'down' : 'up'} to ${sayValue(worst.level + depth, quantity, count)} from ${from}.`;
+}
+
+/**
+ * The reading that a spot take is judged by: the latest contact. What lifted leads read (about nothing) is taken only when the
+ * leads never read anything else: then it may be a dead circuit.
+ */
+function chooseContact(stretches: readonly SteadyStretch[], count: number): SteadyStretch | null {
+  const largest = stretches.reduce((most, s) => Math.max(most, Math.abs(s.value)), 0);
+  const floor = Math.max(5 * count, 0.01 * largest);
+  for (let i = stretches.length - 1; i >= 0; i--) {
+    const stretch = stretches[i] as SteadyStretch;
+    if (Math.abs(stretch.value) > floor) return stretch;
+  }
+  return stretches.at(-1) ?? null;
+}
+
+function finiteOrNull(value: number): number | null { return Number.isFinite(value) ? value : null; }

@@ -1,0 +1,183 @@
+import { describe, expect, it } from 'vitest';
+import { TakeJudge } from '../../server/diagnosis/index.ts';
+import { columnsOf } from '../signals/index.ts';
+import { judgeShown, quiet, setupOf } from './setup.ts';
+
+const OHMS = { quantity: 'resistance', coupling: 'none', resolution: 0.1 } as const;
+
+describe('dropouts in a wiggle take', () => {
+  it('a reading that falls and returns is a dropout with its depth, and the circuit is intermittent', () => {
+    const j = judgeShown([...quiet(12.1, 100), 0.2, 0.2, 0.2, ...quiet(12.1, 100, 2)]);
+    expect(j.dropouts).toHaveLength(1);
+    expect(j.dropouts[0]).toMatchObject({ count: 1, overRange: false });
+    expect(j.dropouts[0]?.depth).toBeCloseTo(-11.9, 1);
+    expect(Math.abs((j.dropouts[0]?.start ?? 0) - 10)).toBeLessThanOrEqual(0.1);
+    expect(j.verdict).toBe('intermittent');
+    expect(j.reasons[0]).toBe('Dropped out once in 20.3 s, down to 0.20 V from 12.10 V.');
+  });
+
+  it('a single partial reading is a dropout whatever its depth: it may be a short full open', () => {
+    expect(judgeShown([...quiet(12.1, 100), 11.8, ...quiet(12.1, 100, 2)]).dropouts).toHaveLength(1);
+  });
+
+  it('three readings or more on a plateau under 5 % of the level are a sag, listed and not counted', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...quiet(11.8, 20, 3), ...quiet(12.1, 900, 2)]);
+    expect(j.dropouts).toEqual([]);
+    expect(j.sags).toHaveLength(1);
+    expect(j.sags[0]?.depth).toBeCloseTo(-0.3, 1);
+    expect(j.verdict).toBe('pass');
+  });
+
+  it('the depth of interest can be set: a sag becomes a dropout', () => {
+    const shown = [...quiet(12.1, 100), ...quiet(11.8, 20, 3), ...quiet(12.1, 100, 2)];
+    expect(judgeShown(shown, { depth: 0.1 }).dropouts).toHaveLength(1);
+  });
+
+  it('a dropout on top of a sag is still seen', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...quiet(11.8, 30, 3), 0.1, 0.1, ...quiet(11.8, 30, 4), ...quiet(12.1, 100, 2)]);
+    expect(j.dropouts).toHaveLength(1);
+    expect(j.sags).toHaveLength(1);
+  });
+
+  it('departures closer than the merge time are one dropout with a count', () => {
+    const j = judgeShown([...quiet(12.1, 100), 0.2, 12.1, 0.3, 12.1, 0.2, ...quiet(12.1, 100, 2)]);
+    expect(j.dropouts).toHaveLength(1);
+    expect(j.dropouts[0]?.count).toBe(3);
+  });
+
+  it('departures further apart than the merge time are two dropouts', () => {
+    expect(judgeShown([...quiet(12.1, 100), 0.2, 12.1, 12.1, 12.1, 0.2, ...quiet(12.1, 100, 2)]).dropouts).toHaveLength(2);
+  });
+
+  it('a rise of a supply is no dropout', () => {
+    expect(judgeShown([...quiet(12.1, 100), 14, 14, ...quiet(12.1, 100, 2)]).dropouts).toEqual([]);
+  });
+
+  it('a ground in volts drops out upwards', () => {
+    const j = judgeShown([...quiet(0.08, 100), 12.3, 12.3, ...quiet(0.08, 100, 2)], { kind: 'ground', limits: { low: null, high: 0.3 } });
+    expect(j.dropouts).toHaveLength(1);
+    expect(j.reasons[0]).toBe('Dropped out once in 20.2 s, up to 12.30 V from 0.08 V.');
+  });
+
+  it('over-range is a dropout on ohms, and in volts too', () => {
+    const ohms = judgeShown([...quiet(0.4, 60, 1, 0.03, 0.1), 'OL', 'OL', ...quiet(0.4, 60, 2, 0.03, 0.1)], { kind: 'continuity', limits: { low: null, high: 1 } }, 0.3, OHMS);
+    expect(ohms.dropouts).toMatchObject([{ depth: null, overRange: true }]);
+    const volts = judgeShown([...quiet(0.08, 60), 'OL', ...quiet(0.08, 60, 2)], { kind: 'voltage-drop', limits: { low: null, high: 0.3 } });
+    expect(volts.dropouts).toMatchObject([{ depth: null, overRange: true }]);
+  });
+
+  it('over-range is the healthy level of a short check, and a finite reading its dropout', () => {
+    const setup = { kind: 'short-to-ground', limits: { low: 1e6, high: null } } as const;
+    const clean = judgeShown(Array.from({ length: 400 }, () => 'OL' as const), setup, 0.3, OHMS);
+    expect(clean).toMatchObject({ levelOverRange: true, levelVerdict: 'pass', dropouts: [] });
+    const shorted = judgeShown([...Array.from({ length: 60 }, () => 'OL' as const), 3.2, 3.1, ...Array.from({ length: 60 }, () => 'OL' as const)], setup, 0.3, OHMS);
+    expect(shorted.dropouts).toHaveLength(1);
+    expect(shorted.verdict).toBe('intermittent');
+  });
+
+  it('current drops out both ways', () => {
+    const signal = { quantity: 'current', resolution: 0.01 } as const;
+    expect(judgeShown([...quiet(3, 100), 0, 0, ...quiet(3, 60), 9, ...quiet(3, 60)], { kind: 'current', limits: { low: 2.5, high: 3.5 } }, 0.1, signal).dropouts).toHaveLength(2);
+  });
+});
+
+describe('what is no dropout', () => {
+  it('missing readings are a gap, and time in it is not watched', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...Array.from({ length: 50 }, () => null), ...quiet(12.1, 100, 2)]);
+    expect(j.dropouts).toEqual([]);
+    expect(j.gaps).toHaveLength(1);
+    expect((j.gaps[0]?.end ?? 0) - (j.gaps[0]?.start ?? 0)).toBeCloseTo(5.1, 5);
+  });
+
+  it('a blank display is a gap', () => {
+    const j = judgeShown([...quiet(12.1, 100), 'blank', 'blank', 'blank', ...quiet(12.1, 100, 2)]);
+    expect(j.dropouts).toEqual([]);
+    expect(j.gaps).toHaveLength(1);
+  });
+
+  it('a gap that is still running shows when the time is given', () => {
+    const judge = new TakeJudge(setupOf());
+    judge.push(columnsOf(quiet(12.1, 100), 0.1));
+    expect(judge.judgement(10.1).gaps).toEqual([]);
+    expect(judge.judgement(15).gaps).toEqual([{ start: 10, end: 15 }]);
+  });
+
+  it('a lead lifted in a spot take ends the contact', () => {
+    const j = judgeShown([...quiet(12.1, 30), ...quiet(0, 30, 2), ...quiet(12.1, 30, 3)], { watching: 'spot' });
+    expect(j.dropouts).toEqual([]);
+    expect(j.steady.length).toBeGreaterThanOrEqual(2);
+    expect(j.verdict).toBe('pass');
+  });
+});
+
+describe('shifts and the level', () => {
+  it('away for longer than ten seconds is a shift, and the level fails from there', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...quiet(6, 150, 3)]);
+    expect(j.dropouts).toEqual([]);
+    expect(j.shifts).toHaveLength(1);
+    expect(j.shifts[0]?.from).toBeCloseTo(12.1, 1);
+    expect(j.shifts[0]?.to).toBeCloseTo(6, 1);
+    expect(j.verdict).toBe('fail');
+  });
+
+  it('a shift to a level within the limits is listed and followed', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...quiet(11.8, 900, 3)]);
+    expect(j.shifts).toHaveLength(1);
+    expect(j.level).toBeCloseTo(11.8, 1);
+    expect(j.verdict).toBe('pass');
+  });
+
+  it('a take that ends away from its level ends in a shift', () => {
+    const j = judgeShown([...quiet(12.1, 100), ...quiet(0.1, 30, 3)]);
+    expect(j.shifts).toHaveLength(1);
+    expect(j.verdict).toBe('fail');
+  });
+
+  it('a steady failure with dropouts is called fail, and the reasons name the dropouts', () => {
+    const j = judgeShown([...quiet(9.5, 100), 0.2, 0.2, ...quiet(9.5, 100, 2)]);
+    expect(j.verdict).toBe('fail');
+    expect(j.reasons.join(' ')).toContain('Dropped out once');
+  });
+
+  it('slow drift is followed', () => {
+    const j = judgeShown(quiet(0, 1200).map((noise, i) => Math.round((12.6 - 0.0005 * i + noise) * 100) / 100));
+    expect(j.dropouts).toEqual([]);
+    expect(j.sags).toEqual([]);
+    expect(j.level).toBeCloseTo(12, 1);
+  });
+});
+
+describe('undecided says why', () => {
+  it('without the meter’s accuracy', () => {
+    const j = judgeShown(quiet(12.1, 900), { accuracy: null });
+    expect(j).toMatchObject({ verdict: 'undecided', levelVerdict: 'undecided' });
+    expect(j.reasons[0]).toContain("the meter's accuracy isn't known");
+  });
+
+  it('with one reading only', () => {
+    expect(judgeShown([12.1])).toMatchObject({ verdict: 'undecided', samples: 1 });
+  });
+
+  it('with the load missing that the check asks for', () => {
+    const j = judgeShown(quiet(12.1, 900), { missingCondition: 'the clutch was off' });
+    expect(j.verdict).toBe('undecided');
+    expect(j.reasons[0]).toContain('the clutch was off');
+  });
+
+  it('until the claim is met', () => {
+    const j = judgeShown(quiet(12.1, 300));
+    expect(j.verdict).toBe('undecided');
+    expect(j.reasons[0]).toMatch(/^No dropout in 30 flexed seconds so far; needs 30 more/);
+    expect(judgeShown(quiet(12.1, 700)).verdict).toBe('pass');
+  });
+
+  it('with no samples at all', () => {
+    expect(new TakeJudge(setupOf()).judgement()).toMatchObject({ verdict: 'undecided', samples: 0, level: null, reasons: ['No readings yet.'] });
+  });
+
+  it('with the meter in the wrong function', () => {
+    const j = judgeShown(quiet(12.1, 100), {}, 0.1, { quantity: 'resistance' });
+    expect(j.verdict).toBe('undecided');
+    expect(j.reasons.join(' ')).toContain('another function');
+  });
+});
