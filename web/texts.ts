@@ -33,7 +33,7 @@ export const texts = {
 
   simulated: {
     badge: 'Simulated meter',
-    long: 'This meter exists only in software. Nothing is being measured.',
+    long: 'Nothing is being measured.',
     fault: 'What is wrong with it',
   },
 
@@ -137,9 +137,10 @@ export const texts = {
     sags: 'Sags',
     shifts: 'Shifts',
     gaps: 'Gaps',
-    shortest: 'Shortest break this meter may show',
-    sure: 'Break it cannot miss',
-    rate: (length: string) => `Rate of breaks of ${length} still believable`,
+    steady: 'Steady reading',
+    shortest: 'Shortest break that may show',
+    sure: 'Break that can’t be missed',
+    rate: (length: string) => `Breaks of ${length}, 95 % sure`,
     perHour: (n: string) => `at most ${n} an hour`,
     threshold: 'Departure that is noticed',
     noise: 'Noise',

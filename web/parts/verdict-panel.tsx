@@ -45,10 +45,12 @@ function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }
   const time = (seconds: number | null) => (seconds === null ? t.unknown : durationText(seconds));
   const level = j.levelOverRange ? texts.reading.beyond : j.level === null ? t.unknown : readingText(quantity, j.level, j.resolution);
   const rate = j.rateLimitPerHour;
+  const steady = j.steady.at(-1);
   return (
     <>
       <dl class="numbers">
         <dt>{t.level}</dt><dd>{level}</dd>
+        {steady !== undefined && <><dt>{t.steady}</dt><dd>{readingText(quantity, steady.value, j.resolution)}</dd></>}
         <dt>{t.limits}</dt><dd>{limitsText(check.limits, quantity)}</dd>
         <dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd>
         <dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd>

@@ -143,13 +143,28 @@ export class TracePlot {
           ctx.moveTo(area.left, at);
           ctx.lineTo(area.right, at);
           ctx.stroke();
-          const outside = side === 1 ? at + 15 : at - 6;
-          const fits = outside > area.top + 12 && outside < area.bottom - 2;
-          this.#label(ctx, picture.limitText(value), area.left + 6, fits ? outside : side === 1 ? at - 6 : at + 15);
+          const text = picture.limitText(value);
+          const left = area.left + 6;
+          const right = left + ctx.measureText(text).width;
+          const places = side === 1 ? [at + 16, at - 6, at + 36, at + 56] : [at - 6, at + 16, at - 26, at - 46];
+          const inside = places.filter((y) => y > area.top + 12 && y < area.bottom - 2);
+          // On the far side of the limit where it fits; where the trace runs through it, on the other, or further off.
+          const y = inside.find((place) => !this.#isCrossed(chart, left, right, place)) ?? inside[0];
+          if (y !== undefined) this.#label(ctx, text, left, y);
         }
         ctx.restore();
       },
     };
+  }
+
+  /** Whether the line runs through a text whose base line is at `y`. */
+  #isCrossed(chart: Chart<'line'>, left: number, right: number, y: number): boolean {
+    const { x: time, y: value } = chart.scales;
+    const from = time!.getValueForPixel(left)!;
+    const to = time!.getValueForPixel(right)!;
+    const high = value!.getValueForPixel(y - 15)!;
+    const low = value!.getValueForPixel(y + 4)!;
+    return this.#picture!.line.points.some((point) => point.x >= from && point.x <= to && point.y > low && point.y < high);
   }
 
   /** Text on a patch of its own, so that neither grid nor band makes it hard to read. */

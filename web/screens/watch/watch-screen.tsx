@@ -3,7 +3,7 @@ import { judgedQuantity, VerdictPanel } from '../../parts/verdict-panel.tsx';
 import { DropoutList } from '../../parts/dropout-list.tsx';
 import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
-import { CheckStrip } from './check-strip.tsx';
+import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
 import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
 import { LiveTrace } from './live-trace.tsx';
@@ -13,15 +13,17 @@ import { Waiting } from './waiting.tsx';
 export function WatchScreen() {
   if (live.value === null) return <Waiting />;
   return (
-    <div class="watch">
+    <div class={`watch ${live.value.take === null ? 'is-waiting' : 'is-running'}`}>
       <div class="watch-main">
-        <CheckStrip />
+        <CheckSentence />
+        <CheckChoice />
         <Leads />
         <LiveTrace />
         <SimulationStrip />
       </div>
       <div class="watch-side">
         <Verdict />
+        <Preparation />
         <Controls />
       </div>
     </div>
