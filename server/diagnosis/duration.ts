@@ -1,0 +1,145 @@
+/**
+ * How long a dropout lasted, also when it was shorter than a sample. A meter that averages over its aperture shows an open
+ * of length d as a dip of depth D d / A, so that what its readings lost tells the length; dead time, noise, rounding and an
+ * unknown depth blur it. What comes out is the middle and the central 95 % of a posterior, or bounds alone where there is
+ * no more to be had. Derivation: DERIVATIONS.md, "Length of a dropout".
+ */
+import { chiSquareQuantile } from './gamma.ts';
+import { lengthPosterior } from './duration-posterior.ts';
+import type { DepartureModel } from './duration-posterior.ts';
+import type { DurationEstimate } from './judgement.ts';
+
+/** The readings around one departure: a few quiet ones on both sides, those that departed between them. */
+export interface DepartureReadings {
+  /** End of each reading, s, rising. Missing readings are simply not there. */
+  readonly ends: readonly number[];
+  /** Level minus reading where down is bad, reading minus level where up is bad: positive in a dropout. SI; NaN when over-range. */
+  readonly departures: readonly number[];
+  /** Index of the first and of the last reading that departed. */
+  readonly first: number;
+  readonly last: number;
+}
+
+/** What is known of the meter and of the signal there. SI. */
+export interface DurationView {
+  /** Sample interval, s. */
+  readonly interval: number;
+  /** Aperture, s (at most `interval`); null when not known: bounds over all plausible ones. */
+  readonly aperture: number | null;
+  /** Weight of the newest reading in the meter's own averaging (y += weight (x - y)); 1 or absent for none. */
+  readonly filterWeight?: number;
+  /** Standard deviation of a quiet reading, rounding included. */
+  readonly noise: number;
+  /** Value of one count; 0 for a fine display. */
+  readonly resolution: number;
+  /** Shallowest departure that is noticed: the entry threshold. */
+  readonly threshold: number;
+  /** How far the signal goes when the circuit is fully open; null when that is not known. */
+  readonly fullDepth: number | null;
+}
+
+/** Apertures that a meter of unknown aperture may have, as parts of its interval (common practice, no source). */
+const PLAUSIBLE_APERTURES = [1, 0.6, 0.3, 0.1];
+
+/** How rarely readings that the model does explain are taken for ones that it does not. */
+const MISFIT_SIZE = 1e-4;
+
+const UNKNOWN: DurationEstimate = { estimate: null, low: null, high: null };
+
+/**
+ * Length of one dropout, s: the posterior's median and central 95 %. Prior: any length from 0.1 ms to 10 s, every decade alike; as
+ * likely fully open as partly. Over-range readings, and an aperture that is not known, give bounds without an estimate.
+ * Runs in about a millisecond, so that it can be called at every dropout as it ends.
+ * @returns all null when the readings allow no statement
+ * @throws {RangeError} for an interval, aperture, noise or threshold that is not positive, or indices outside the readings
+ */
+export function estimateDuration(readings: DepartureReadings, view: DurationView): DurationEstimate {
+  const { ends, departures, first, last } = readings;
+  if (!(first >= 0 && first <= last && last < ends.length && ends.length === departures.length)) {
+    throw new RangeError(`departed readings ${first}..${last} of ${ends.length} readings and ${departures.length} departures`);
+  }
+  if (!(view.interval > 0 && view.noise > 0 && view.threshold > 0)) throw new RangeError('interval, noise and threshold are above 0');
+  if (view.aperture !== null && !(view.aperture > 0)) throw new RangeError(`an aperture is above 0 s, not ${view.aperture}`);
+  for (let i = first; i <= last; i++) if (Number.isNaN(departures[i])) return overRangeBounds(readings, view);
+
+  if (view.aperture === null) return boundsOverApertures(readings, view);
+  return estimateWith(readings, view, view.aperture);
+}
+
+function estimateWith(readings: DepartureReadings, view: DurationView, aperture: number): DurationEstimate {
+  const model: DepartureModel = {
+    aperture: Math.min(aperture, view.interval),
+    noise: view.noise,
+    resolution: view.resolution,
+    filterWeight: view.filterWeight ?? 1,
+    threshold: view.threshold,
+    fullDepth: view.fullDepth,
+    shortest: Math.min(1e-4, aperture / 100),
+    longest: Math.max(10, 3 * ((readings.ends[readings.last] as number) - (readings.ends[readings.first] as number))),
+  };
+  const posterior = lengthPosterior(readings, model);
+  // A shape that no single interruption explains (chatter, an averaging that is not known, disturbed readings): bounds alone.
+  if (posterior === null || posterior.misfit > chiSquareQuantile(posterior.readings, 1 - MISFIT_SIZE)) return lostAreaBounds(readings, model);
+  return { estimate: posterior.quantile(0.5), low: posterior.quantile(0.025), high: posterior.quantile(0.975) };
+}
+
+/**
+ * Bounds that hold whatever the shape: what the readings lost in all, had it been at full depth, and the time between the quiet
+ * apertures on both sides. (Dead time hides parts of a dropout, and an averaging meter keeps the sum.)
+ */
+function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, model: DepartureModel): DurationEstimate {
+  let lost = 0;
+  let deepest = 0;
+  for (let i = first; i <= last; i++) {
+    lost += departures[i] as number;
+    deepest = Math.max(deepest, departures[i] as number);
+  }
+  const least = lost - 2 * model.noise * Math.sqrt(last - first + 1);
+  const depth = Math.max(deepest, model.fullDepth ?? Infinity);
+  const { before, after } = quietNeighbours(ends, first, last);
+  const unseen = 2 * Math.min(1, model.threshold / deepest) * model.aperture;
+  return {
+    estimate: null,
+    low: least > 0 && Number.isFinite(depth) ? (least * model.aperture) / depth : null,
+    high: after - model.aperture - before + unseen,
+  };
+}
+
+/** End of the quiet reading before and of the one after; where there is none, as far away as the neighbouring readings are. */
+function quietNeighbours(ends: readonly number[], first: number, last: number): { before: number; after: number } {
+  const step = ends.length > 1 ? ((ends.at(-1) as number) - (ends[0] as number)) / (ends.length - 1) : 0;
+  return { before: ends[first - 1] ?? (ends[first] as number) - step, after: ends[last + 1] ?? (ends[last] as number) + step };
+}
+
+/** Union of the intervals of all plausible apertures: a bound, without a best value. */
+function boundsOverApertures(readings: DepartureReadings, view: DurationView): DurationEstimate {
+  let low = Infinity;
+  let high = 0;
+  for (const part of PLAUSIBLE_APERTURES) {
+    const one = estimateWith(readings, view, part * view.interval);
+    if (one.low === null || one.high === null) continue;
+    low = Math.min(low, one.low);
+    high = Math.max(high, one.high);
+  }
+  return high === 0 ? UNKNOWN : { estimate: null, low, high };
+}
+
+/**
+ * Bounds where the meter went over-range: how deep the dip was is not known, so any touch may have done it. The dropout held
+ * at least from the end of the first over-range aperture to the beginning of the last one, and fits between the apertures
+ * of the quiet readings on both sides.
+ */
+function overRangeBounds({ ends, departures, first, last }: DepartureReadings, view: DurationView): DurationEstimate {
+  const aperture = Math.min(view.aperture ?? view.interval, view.interval);
+  const isOver = (i: number): boolean => Number.isNaN(departures[i]);
+  let from = first;
+  while (!isOver(from)) from++;
+  let to = last;
+  while (!isOver(to)) to--;
+  const low = Math.max(0, (ends[to] as number) - aperture - (ends[from] as number));
+  // The quiet aperture before may have been touched at its very end, too little to show: allow the part that stays below the threshold.
+  const { before, after } = quietNeighbours(ends, first, last);
+  const unseen = view.fullDepth === null ? 0 : Math.min(1, view.threshold / view.fullDepth) * aperture;
+  const shortestAperture = view.aperture === null ? PLAUSIBLE_APERTURES.at(-1) as number * view.interval : aperture;
+  return { estimate: null, low: from < to ? low : null, high: after - shortestAperture - before + 2 * unseen };
+}
