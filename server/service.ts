@@ -50,6 +50,8 @@ export interface RunningService {
 const JUDGE_EVERY = 0.05;
 const JUDGE_IDLE_EVERY_MS = 250;
 const FREE_SPACE_EVERY_MS = 5_000;
+/** Counts of readings and bad lines change all the time; dashboards get them this often. */
+const STATE_EVERY_MS = 1_000;
 
 /** The only circuit that can be simulated. */
 const SCENARIO = 'alder7';
@@ -63,7 +65,12 @@ interface WiredMeter {
 
 export async function startService(options: ServiceOptions): Promise<RunningService> {
   const service = new Service(options);
-  await service.start();
+  try {
+    await service.start();
+  } catch (error) {
+    await service.stop();
+    throw error;
+  }
   return service;
 }
 
@@ -134,6 +141,7 @@ class Service implements RunningService {
     this.#timers.push(
       setInterval(() => this.#judgeNow(), JUDGE_IDLE_EVERY_MS),
       setInterval(() => void this.#measureFreeSpace(), FREE_SPACE_EVERY_MS),
+      setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
     );
     await this.#measureFreeSpace();
   }

@@ -91,6 +91,9 @@ export function claimStanding(
   };
 }
 
+/** Beyond any amount of flexing, and still exact as a double. */
+const MOST_FLEXES = 1e12;
+
 /** Whole exposure at which the claim is met with `dropouts` in it; null when no amount will do. */
 export function exposureNeeded(claim: Claim, dropouts: number, catchChance = 1, confidence = CLAIM_CONFIDENCE): number | null {
   checkCatchChance(catchChance);
@@ -99,7 +102,11 @@ export function exposureNeeded(claim: Claim, dropouts: number, catchChance = 1, 
   const seenRate = claim.rate * catchChance;
   if (seenRate >= 1) return dropouts + 1;
   let high = dropouts + 1;
-  while (perFlexUpperLimit(dropouts, high, catchChance, confidence) > claim.rate) high *= 2;
+  while (perFlexUpperLimit(dropouts, high, catchChance, confidence) > claim.rate) {
+    high *= 2;
+    // A chance of catching so small (1e-16) would need more flexes than a double can count.
+    if (high > MOST_FLEXES) return null;
+  }
   let low = Math.max(dropouts, Math.floor(high / 2));
   while (high - low > 1) {
     const middle = Math.floor((low + high) / 2);

@@ -119,3 +119,10 @@ describe('before against after a repair', () => {
     }
   });
 });
+
+describe('exposureNeeded', () => {
+  it('gives up, rather than counting for ever, when a dropout of the claimed length can hardly be caught', () => {
+    expect(exposureNeeded({ per: 'flex', rate: 0.05, length: 0.001 }, 0, 1e-20)).toBeNull();
+    expect(exposureNeeded({ per: 'flex', rate: 0.05, length: 0.001 }, 3, 1e-300)).toBeNull();
+  });
+});
