@@ -8,6 +8,7 @@ const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : 
 
 export const texts = {
   appName: 'Loomtrace',
+  alerts: 'Alerts',
   nav: { label: 'Screens', watch: 'Watch', review: 'Review', skip: 'Skip to the screen' },
 
   contact: {

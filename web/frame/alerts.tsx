@@ -12,9 +12,9 @@ export function Alerts() {
   const link = meter.value?.link;
   const said = notice.value;
   return (
-    <div class="alerts">
+    <section class="alerts" aria-label={texts.alerts}>
       {state === 'lost' && <Alert kind="faulty">{heardAt === null ? texts.contact.lostNever : texts.contact.lostLong(durationText(Math.round(lostFor)))}</Alert>}
-      {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty"><b>{texts.recording.notSaving}.</b> {recording.message}</Alert>}
+      {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty">{recording.message || texts.recording.notSaving}</Alert>}
       {state === 'open' && link !== undefined && link.message !== '' && <Alert kind="abnormal">{link.message}</Alert>}
       <div role="alert">
         {said?.kind === 'trouble' && (
@@ -23,7 +23,7 @@ export function Alerts() {
           </Alert>
         )}
       </div>
-    </div>
+    </section>
   );
 }
 

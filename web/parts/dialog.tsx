@@ -19,10 +19,10 @@ export function Dialog({ title, closeText, onClose, children }: Props) {
   }, []);
   return (
     <dialog ref={element} class="dialog" aria-labelledby="dialog-title" onClose={onClose} onCancel={onClose}>
-      <header>
+      <div class="dialog-head">
         <h2 id="dialog-title">{title}</h2>
         <button type="button" class="quiet" onClick={onClose}>{closeText}</button>
-      </header>
+      </div>
       <div class="dialog-body">{children}</div>
     </dialog>
   );

@@ -1,0 +1,252 @@
+/**
+ * The main job as a technician does it: a wiggle take on the simulated meter, every dropout seen and heard, the verdict,
+ * and the take in review. The service, the browser and the recording are real.
+ */
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { FoldingSchedule } from '../../server/demo/folding.ts';
+import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import type { SessionContents, SessionListing } from '../../server/live/protocol.ts';
+import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { startService, type StartedService } from '../support/service.ts';
+
+const seed = Date.now() % 100_000;
+let browser: Browser;
+let service: StartedService;
+
+beforeAll(async () => {
+  browser = await launchBrowser();
+  service = await startService(['--meter', `simulated:alder7?seed=${seed}`]);
+});
+afterAll(async () => {
+  await browser?.close();
+  await service?.dispose();
+});
+
+/** Counts, in the page, what goes to the loudspeaker. */
+function listenToSound(): void {
+  const heard: { at: number; frequency: number }[] = [];
+  Object.assign(window, { heard });
+  const original = AudioContext.prototype.createOscillator;
+  AudioContext.prototype.createOscillator = function createOscillator(this: AudioContext) {
+    const oscillator = original.call(this);
+    const start = oscillator.start.bind(oscillator);
+    oscillator.start = (when?: number) => {
+      heard.push({ at: performance.now(), frequency: oscillator.frequency.value });
+      start(when);
+    };
+    return oscillator;
+  };
+}
+
+function soundsHeard({ page }: OpenPage): Promise<number> {
+  return page.evaluate(() => (window as unknown as { heard: unknown[] }).heard.length);
+}
+
+function dropoutCount({ page }: OpenPage): Promise<number> {
+  return page.locator('.watch .verdict-count strong').textContent({ timeout: 10_000 }).then(Number);
+}
+
+async function newestTake(address: string): Promise<{ session: string; start: number; end: number; judgement: Judgement; watching: string; verdict: string }> {
+  const listings = (await (await fetch(`${address}/api/sessions`)).json()) as SessionListing[];
+  const session = listings[0]!.session;
+  const contents = (await (await fetch(`${address}/api/sessions/${session}`)).json()) as SessionContents;
+  const take = contents.takes.at(-1)!;
+  return { session, start: take.start, end: take.end!, judgement: take.judgement, watching: take.watching, verdict: take.verdict };
+}
+
+/** A chirp is two notes. */
+const NOTES_A_CHIRP = 2;
+
+describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
+  let opened: OpenPage;
+  beforeAll(async () => {
+    opened = await openPage(browser, service.address, { before: listenToSound });
+  });
+  afterAll(() => opened?.close());
+
+  it('shows a reading without any preparation, names the simulated meter, and says that sound is off', async () => {
+    const { page } = opened;
+    await expect.poll(() => page.locator('.figures-value').textContent()).toMatch(/^−?\d+\.\d+ V$/);
+    expect(await page.getByText('Simulated meter').count()).toBeGreaterThan(0);
+    expect(await page.getByRole('button', { name: 'Sound off' }).count()).toBe(1);
+    expect(await page.locator('h1').textContent()).toContain('Red lead on CL-, black lead on B-');
+  });
+
+  it('shows and chirps each dropout of the schedule, and ends with the verdict intermittent', async () => {
+    const { page } = opened;
+    await page.getByLabel('What is wrong with it').selectOption({ label: 'Crimp at splice S3 good at rest, opens as the gantry folds' });
+    await page.getByRole('radio', { name: 'Wiggle' }).check();
+    await page.getByRole('button', { name: 'Sound off' }).click();
+    await page.getByRole('button', { name: 'Sound on' }).waitFor();
+    const quietBefore = await soundsHeard(opened);
+    await page.getByRole('button', { name: /Start take/ }).click();
+    // Three openings take at most 27 s.
+    await expect.poll(() => dropoutCount(opened), { timeout: 60_000, interval: 200 }).toBeGreaterThanOrEqual(3);
+    await page.keyboard.press('m');
+    // A quiet second, so that no dropout is half seen at the end.
+    await page.waitForTimeout(1200);
+    await page.keyboard.press('t');
+    await page.getByRole('button', { name: /Start take/ }).waitFor();
+    await expect.poll(() => page.locator('.verdict-word').textContent()).toMatch(/Intermittent.*ended/);
+
+    const take = await newestTake(service.address);
+    const seen = take.judgement.dropouts;
+    // The simulated circuit opens by a schedule in meter time, which begins with the service; compare the spacing to find the offset.
+    const truth = new FoldingSchedule(seed).opensUntil(take.end + 10);
+    const offset = bestOffset(truth.map((open) => open.start), seen.map((dropout) => dropout.start));
+    const expected = truth.filter((open) => open.start - offset > take.start + 0.5 && open.end - offset < take.end - 0.5);
+    expect(Math.abs(offset)).toBeLessThan(2);
+    for (const open of expected) {
+      expect(seen.filter((dropout) => dropout.start - 0.25 <= open.end - offset && dropout.end + 0.25 >= open.start - offset), `opening at ${open.start}`).toHaveLength(1);
+    }
+    expect(seen.length - expected.length).toBeLessThanOrEqual(1);
+    expect(await dropoutCount(opened)).toBe(seen.length);
+    const departures = seen.reduce((sum, dropout) => sum + dropout.count, 0);
+    expect((await soundsHeard(opened)) - quietBefore).toBe(NOTES_A_CHIRP * departures);
+    expect(take.verdict).toBe('intermittent');
+  }, 90_000);
+
+  it('opens in review, where a click on a dropout goes to it', async () => {
+    const { page } = opened;
+    await page.getByRole('link', { name: 'Review' }).click();
+    await page.locator('.review-sessions a').first().click();
+    await page.locator('.review-takes .rows a').first().click();
+    const take = await newestTake(service.address);
+    const rows = page.locator('.dropouts tbody tr');
+    await expect.poll(() => rows.count()).toBe(take.judgement.dropouts.length);
+    await page.getByRole('button', { name: 'Go to dropout 2' }).click();
+    const second = take.judgement.dropouts[1]!.start - take.start;
+    await expect.poll(async () => {
+      const [from, to] = (await page.locator('.view-text').textContent())!.split(' to ').map(clockSeconds);
+      return from! < second && second < to! && to! - from! < 10;
+    }).toBe(true);
+    expect(await page.getByRole('button', { name: 'Go to dropout 2' }).getAttribute('aria-pressed')).toBe('true');
+    // The mark that was set by key is there too.
+    expect(await page.locator('.lane canvas').getAttribute('aria-label')).toContain('1 mark');
+  });
+
+  it('moves and zooms by keys, wheel and drag', async () => {
+    const { page } = opened;
+    const span = async () => {
+      const [from, to] = (await page.locator('.view-text').textContent())!.split(' to ').map(clockSeconds);
+      return { from: from!, to: to!, length: to! - from! };
+    };
+    const plot = page.locator('.trace-plot');
+    await plot.focus();
+    await page.keyboard.press('Home');
+    await expect.poll(async () => (await span()).from).toBe(0);
+    const whole = await span();
+    await page.keyboard.press('+');
+    await expect.poll(async () => (await span()).length).toBeCloseTo(whole.length * 0.6, 0);
+    const before = await span();
+    await page.keyboard.press('ArrowRight');
+    await expect.poll(async () => (await span()).from).toBeGreaterThan(before.from);
+    const box = (await plot.boundingBox())!;
+    const beforeDrag = await span();
+    await page.mouse.move(box.x + box.width / 2, box.y + 60);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width / 2 + 150, box.y + 60, { steps: 4 });
+    await page.mouse.up();
+    await expect.poll(async () => (await span()).from).toBeLessThan(beforeDrag.from);
+    const beforeWheel = await span();
+    await page.mouse.wheel(0, -400);
+    await expect.poll(async () => (await span()).length).toBeLessThan(beforeWheel.length);
+  });
+
+  it('a clean control ends without a dropout and without a chirp', async () => {
+    const { page } = opened;
+    await page.getByRole('link', { name: 'Watch' }).click();
+    await page.getByLabel('What is wrong with it').selectOption({ label: 'No fault' });
+    // The circuit is whole again at once; the take begins after what the meter still averages.
+    await page.waitForTimeout(500);
+    const before = await soundsHeard(opened);
+    await page.getByRole('button', { name: /Start take/ }).click();
+    await page.waitForTimeout(10_000);
+    await page.keyboard.press('f');
+    await page.keyboard.press('f');
+    await expect.poll(() => page.getByRole('button', { name: /Flexed once/ }).textContent()).toContain('2');
+    await page.getByRole('button', { name: /Stop take/ }).click();
+    await page.getByRole('button', { name: /Start take/ }).waitFor();
+    const take = await newestTake(service.address);
+    expect(take.judgement.dropouts).toEqual([]);
+    expect(await dropoutCount(opened)).toBe(0);
+    expect(take.verdict).toBe('undecided');
+    expect(await soundsHeard(opened)).toBe(before);
+  }, 30_000);
+
+  it('reports no trouble in the browser and asks nobody else for anything', () => {
+    expect(opened.troubles).toEqual([]);
+  });
+});
+
+describe.each(['desktop', 'phone'] as const)('every screen at %s size', (size) => {
+  it.each([false, true])('is free of accessibility findings and fits the screen (dark: %s)', async (dark) => {
+    const opened = await openPage(browser, service.address, { size, dark });
+    const { page } = opened;
+    const look = async (screen: string) => {
+      expect(await accessibilityFindings(page), screen).toEqual([]);
+      expect(await sidewaysOverflow(page), `${screen}: wider than the screen`).toBeLessThanOrEqual(0);
+    };
+    await page.locator('.figures-value').waitFor();
+    await look('watch');
+    await page.getByRole('button', { name: 'Change check' }).click();
+    await look('choice of a check');
+    await page.keyboard.press('Escape');
+    await page.getByRole('button', { name: 'Settings' }).click();
+    await look('settings');
+    await page.keyboard.press('Escape');
+    await page.getByRole('link', { name: 'Review' }).click();
+    await page.locator('.review-sessions a').first().waitFor();
+    await look('sessions');
+    await page.locator('.review-sessions a').first().click();
+    await page.locator('.review-takes .rows a').first().waitFor();
+    await look('takes');
+    await page.locator('.review-takes .rows a').first().click();
+    await page.locator('.view-text').waitFor();
+    await look('one take');
+    expect(opened.troubles).toEqual([]);
+    await opened.close();
+  }, 60_000);
+});
+
+describe('when the service is killed', () => {
+  it('the page says so, refuses to pretend, and recovers by itself', async () => {
+    const first = await startService([]);
+    const port = Number(new URL(first.address).port);
+    const opened = await openPage(browser, first.address);
+    const { page } = opened;
+    await page.locator('.figures-value').waitFor();
+    await first.stop('SIGKILL');
+    await page.getByText(/No contact with the service for/).waitFor();
+    await expect.poll(() => page.locator('.contacts').textContent()).toMatch(/Service lost/);
+    await page.getByRole('button', { name: /Start take/ }).click();
+    await page.getByRole('alert').getByText(/nothing was done/).waitFor();
+    await expect.poll(() => page.locator('.figures-note').textContent(), { timeout: 10_000 }).toMatch(/\d s old/);
+    const second = await startService([], first.recordings, port);
+    await page.getByText('connected').waitFor();
+    await page.getByRole('button', { name: /Start take/ }).click();
+    await page.getByRole('button', { name: /Stop take/ }).waitFor();
+    await opened.close();
+    await second.dispose();
+    await first.dispose();
+  }, 60_000);
+});
+
+/** The shift of `truth` against `seen` at which most of `seen` have a partner. */
+function bestOffset(truth: readonly number[], seen: readonly number[]): number {
+  let best = { offset: 0, matched: -1, error: Infinity };
+  for (const start of truth) {
+    for (const at of seen) {
+      const offset = start - at;
+      const errors = seen.map((one) => Math.min(...truth.map((t) => Math.abs(t - offset - one)))).filter((error) => error < 0.3);
+      const error = errors.reduce((sum, e) => sum + e, 0);
+      if (errors.length > best.matched || (errors.length === best.matched && error < best.error)) best = { offset, matched: errors.length, error };
+    }
+  }
+  return best.offset;
+}
+
+function clockSeconds(text: string): number {
+  return text.split(':').reduce((sum, part) => sum * 60 + Number(part), 0);
+}
