@@ -9,5 +9,6 @@ export type {
   Accuracy, CheckKind, Claim, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Limits, Sag, Shift, SteadyReading,
   Verdict, Watching,
 } from './judgement.ts';
+export { sayTime, sayTimes, sayValue } from './wording.ts';
 export type { SampleColumns } from './samples.ts';
 export type { BadDirection } from './check-traits.ts';

@@ -21,7 +21,8 @@ export class MeasuredInterval {
     this.#next = this.#count < REMEMBERED ? this.#count * 2 : this.#count + REMEMBERED;
     const sorted = this.#ring.slice(0, Math.min(this.#count, REMEMBERED)).sort();
     // The lower median: while only two are known, the shorter one is the pace and the longer a gap.
-    this.value = sorted[(sorted.length - 1) >> 1] as number;
+    // Differences of decimal times carry rounding: whole nanoseconds are fine enough for any meter.
+    this.value = Math.round((sorted[(sorted.length - 1) >> 1] as number) * 1e9) / 1e9;
     return true;
   }
 }

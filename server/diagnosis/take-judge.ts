@@ -7,7 +7,6 @@ import { Detector } from './detector.ts';
 import type { Candidate } from './detector.ts';
 import { estimateDuration } from './duration.ts';
 import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
-import type { LevelDecision } from './accuracy.ts';
 import { judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
@@ -162,7 +161,6 @@ export class TakeJudge {
     const history = hasHistory ? levelHistory(stretches, context, this.#decisions) : { pass: 0, fail: 0, undecided: 0 };
     let verdict: LevelVerdict = 'undecided';
     let sentence = d.dataSamples === 0 ? 'No readings yet.' : 'The reading has not settled.';
-    let decision: LevelDecision | null = null;
     if (away !== null && away.readings >= LEVEL_READINGS && away.last - away.first >= LEVEL_TIME) {
       // The take ends away from its level, as far as anyone knows.
       const value = d.awayValue;
@@ -174,7 +172,7 @@ export class TakeJudge {
       sentence = `Away from its level for ${sayTime(away.last - away.first)} now, at ${where}.`;
     } else if (overRange) ({ verdict, reason: sentence } = judgeOverRange(context));
     else if (latest !== null) {
-      decision = judgeStretch(latest, context);
+      const decision = judgeStretch(latest, context);
       verdict = decision.verdict;
       sentence = sayLevel(latest, decision, context);
     }

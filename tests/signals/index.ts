@@ -7,5 +7,6 @@ export { SimulatedStream } from './stream.ts';
 export { drawStream, STREAM_KINDS } from './kinds.ts';
 export { columnsOf } from './columns.ts';
 export type { NoiseShape } from './random.ts';
+export type { Shown } from './columns.ts';
 export type { DropoutSchedule, StreamParameters, TrueDropout } from './stream.ts';
 export type { StreamKind } from './kinds.ts';

@@ -1,0 +1,149 @@
+/** `judge FILE.csv`: a stored take, judged without a screen. Exit 0 when it was judged, 2 when file or options are unusable. */
+import { createReadStream } from 'node:fs';
+import type { Writable } from 'node:stream';
+import { parseArgs } from 'node:util';
+import type { Quantity } from '../../drivers/reading.ts';
+import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
+import type { CheckKind, JudgeSetup, Watching } from '../diagnosis/index.ts';
+import { judgementAsJson, judgementAsText } from './judge-output.ts';
+import { readTakeFile, UnusableFile } from './take-file.ts';
+
+export const JUDGE_USAGE = `judge FILE.csv [options]
+
+FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
+
+  --kind KIND       ${CHECK_KINDS.slice(0, 6).join(', ')},
+                    ${CHECK_KINDS.slice(6).join(', ')}
+                    (default: supply for volts, continuity for ohms, current for amperes)
+  --take TAKE       ${WATCHINGS.join(', ')} (default: wiggle)
+  --low N, --high N limits, in V, A or ohm
+  --interval S      sample interval, s (default: measured)
+  --aperture S      part of the interval over which the meter averages, s
+  --accuracy TEXT   from the meter's manual, e.g. '0.5%+2': of the reading, and counts
+  --lead-ohms R     resistance of the leads, ohm, taken off ohms readings
+  --depth N         shallowest plateau that counts as a dropout, in V, A or ohm
+  --json            one JSON object instead of the summary
+`;
+
+const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth'] as const;
+const TEXTS = ['kind', 'take', 'accuracy', ...NUMBERS] as const;
+
+class UnusableOptions extends Error {
+  readonly code = 'OPTIONS_UNUSABLE';
+}
+
+export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
+
+/** @returns the exit code */
+export async function judgeCommand(args: string[], io: CommandIo): Promise<number> {
+  try {
+    const options = readOptions(args);
+    if (options === 'help') {
+      io.stdout.write(JUDGE_USAGE);
+      return 0;
+    }
+    const file = await readTakeFile(createReadStream(options.file), options.interval);
+    const kind = options.kind ?? usualKind(file.quantity);
+    const expected = expectedQuantities(kind);
+    if (expected.length > 0 && !expected.includes(file.quantity)) {
+      throw new UnusableFile(file.lines[0] as number, `a ${kind} check needs ${expected.join(' or ')}, this file holds ${file.quantity}`);
+    }
+    const judgement = judgeAll({ ...options.setup, kind }, file.samples);
+    io.stdout.write(options.json ? `${JSON.stringify(judgementAsJson(judgement))}\n` : judgementAsText(judgement));
+    return 0;
+  } catch (error) {
+    if (error instanceof UnusableOptions) io.stderr.write(`judge: ${error.message}\n\n${JUDGE_USAGE}`);
+    else if (error instanceof UnusableFile) io.stderr.write(`judge: ${error.message}\n`);
+    else if (isFileError(error)) io.stderr.write(`judge: ${sayFileError(error)}\n`);
+    else throw error;
+    return 2;
+  }
+}
+
+interface Options {
+  readonly file: string;
+  readonly json: boolean;
+  readonly kind: CheckKind | null;
+  readonly interval: number | null;
+  readonly setup: Omit<JudgeSetup, 'kind'>;
+}
+
+function readOptions(args: readonly string[]): Options | 'help' {
+  const known = Object.fromEntries(TEXTS.map((name) => [name, { type: 'string' }] as const));
+  let parsed: { values: Record<string, string | boolean | undefined>; positionals: string[] };
+  try {
+    parsed = parseArgs({ args: joinValues(args), options: { ...known, json: { type: 'boolean' }, help: { type: 'boolean' } }, allowPositionals: true });
+  } catch (error) {
+    throw new UnusableOptions((error as Error).message.replace(/\. To specify.*$/s, ''));
+  }
+  const { values, positionals } = parsed;
+  if (values['help'] === true) return 'help';
+  if (positionals.length !== 1) throw new UnusableOptions(positionals.length === 0 ? 'which file?' : `one file at a time, not ${positionals.length}`);
+  const number = (name: (typeof NUMBERS)[number], least: number): number | null => {
+    const text = values[name];
+    if (typeof text !== 'string') return null;
+    const value = Number(text);
+    if (text.trim() === '' || !Number.isFinite(value)) throw new UnusableOptions(`--${name} is a number, not "${text}"`);
+    if (!(value > least)) throw new UnusableOptions(`--${name} is above ${least}, not ${text}`);
+    return value;
+  };
+  const low = number('low', -Infinity);
+  const high = number('high', -Infinity);
+  if (low !== null && high !== null && low > high) throw new UnusableOptions(`--low ${low} is above --high ${high}`);
+  const leadOhms = number('lead-ohms', -1e-12);
+  const interval = number('interval', 0);
+  return {
+    file: positionals[0] as string,
+    json: values['json'] === true,
+    kind: oneOf<CheckKind>('kind', values['kind'], CHECK_KINDS),
+    interval,
+    setup: {
+      watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0),
+      accuracy: readAccuracy(values['accuracy']), leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
+    },
+  };
+}
+
+/** `--low -0.5` as `--low=-0.5`, so that a negative number is no option. */
+function joinValues(args: readonly string[]): string[] {
+  const joined: string[] = [];
+  for (let i = 0; i < args.length; i++) {
+    const arg = args[i] as string;
+    const next = args[i + 1];
+    if (TEXTS.some((name) => arg === `--${name}`) && next !== undefined && /^-[\d.]/.test(next)) {
+      joined.push(`${arg}=${next}`);
+      i++;
+    } else joined.push(arg);
+  }
+  return joined;
+}
+
+function oneOf<T extends string>(name: string, text: string | boolean | undefined, allowed: readonly T[]): T | null {
+  if (text === undefined) return null;
+  const found = allowed.find((one) => one === text);
+  if (found === undefined) throw new UnusableOptions(`--${name} is one of ${allowed.join(', ')}, not "${String(text)}"`);
+  return found;
+}
+
+function readAccuracy(text: string | boolean | undefined): JudgeSetup['accuracy'] {
+  if (typeof text !== 'string') return null;
+  const match = /^\s*(?:\+\/-|\u00b1)?\s*\(?\s*([\d.]+)\s*%\s*(?:\+\s*(\d+)\s*(?:counts?|digits?|d)?)?\s*\)?\s*$/i.exec(text);
+  const percent = Number(match?.[1]);
+  if (match === null || !Number.isFinite(percent)) throw new UnusableOptions(`--accuracy is written like '0.5%+2', not "${text}"`);
+  return { fraction: percent / 100, counts: Number(match[2] ?? 0) };
+}
+
+function usualKind(quantity: Quantity): CheckKind {
+  return quantity === 'voltage' ? 'supply' : quantity === 'resistance' ? 'continuity' : quantity === 'current' ? 'current' : 'sensor-sweep';
+}
+
+function isFileError(error: unknown): error is NodeJS.ErrnoException {
+  return error instanceof Error && typeof (error as NodeJS.ErrnoException).syscall === 'string';
+}
+
+function sayFileError(error: NodeJS.ErrnoException): string {
+  if (error.code === 'ENOENT') return `there is no file ${error.path ?? ''}`;
+  if (error.code === 'EISDIR') return 'that is a folder, not a file';
+  if (error.code === 'EACCES') return `no permission to read ${error.path ?? 'the file'}`;
+  return `the file can't be read: ${error.message}`;
+}
