@@ -180,8 +180,10 @@ describe('the service as a process', () => {
     const library = Library.open({ folder: service.recordings });
     cleanUp.push(() => library.close());
     const [session] = await library.list();
-    const contents = await library.contents(session!.session);
-    expect(contents.takes[0]).toMatchObject({ id: 1, ending: 'interrupted', samples: samples.value.length });
+    // A few seconds after the last write the library takes the session for interrupted.
+    const ending = async () => (await library.contents(session!.session)).takes[0]!.ending;
+    await expect.poll(ending, { timeout: 10_000 }).toBe('interrupted');
+    expect((await library.contents(session!.session)).takes[0]).toMatchObject({ id: 1, samples: samples.value.length });
     const file = join(service.recordings, `${session!.session}.sqlite`);
     expect(execFileSync('sqlite3', [file, 'PRAGMA integrity_check'], { encoding: 'utf8' }).trim()).toBe('ok');
   });
