@@ -36,7 +36,7 @@ CREATE TABLE meters (
 CREATE TABLE takes (
   take INTEGER PRIMARY KEY,
   record TEXT NOT NULL CHECK (json_valid(record)),
-  judgement TEXT CHECK (json_valid(judgement)),
+  judgement TEXT CHECK (judgement IS NULL OR json_valid(judgement)),
   meter INTEGER GENERATED ALWAYS AS (record ->> '$.meter'),
   watching TEXT GENERATED ALWAYS AS (record ->> '$.watching'),
   kind TEXT GENERATED ALWAYS AS (record ->> '$.check.kind'),
