@@ -7,7 +7,9 @@ import { type InstrumentOptions, level, SimulatedInstrument, type SimulatedSigna
 import { SimulatedTransport } from './simulated/transport.ts';
 import { LineReader, type Newline } from './transports/line-reader.ts';
 import { portPath, type SerialSettings, SerialTransport } from './transports/serial.ts';
-import { type Clock, monotonicClock } from './transports/transport.ts';
+import { PortControl } from './transports/rfc2217.ts';
+import { TcpTransport } from './transports/tcp.ts';
+import { type Clock, monotonicClock, type Transport } from './transports/transport.ts';
 
 export interface MeterOptions {
   /** Monotonic clock, s. */
@@ -40,8 +42,10 @@ export function createMeter(address: string, options: MeterOptions = {}): Meter 
   const parts = new AddressParts(address);
   switch (parts.scheme) {
     case 'serial': return serialMeter(parts, options);
+    case 'tcp': return networkMeter(parts, options, false);
+    case 'rfc2217': return networkMeter(parts, options, true);
     case 'simulated': return simulatedMeter(parts, options);
-    default: throw new AddressError(`"${parts.scheme}:" is no kind of meter; write serial: or simulated:`);
+    default: throw new AddressError(`"${parts.scheme}:" is no kind of meter; write serial:, tcp:, rfc2217: or simulated:`);
   }
 }
 
@@ -52,13 +56,35 @@ export function isSimulatedMeter(meter: Meter): meter is SimulatedMeter {
 function serialMeter(parts: AddressParts, options: MeterOptions): Meter {
   if (parts.target === '') throw new AddressError('serial: names no port; write for example serial:/dev/ttyUSB0 or serial:COM3');
   const settings: SerialSettings = { path: portPath(parts.target), ...lineSettings(parts) };
+  return linkMeter(parts, settings.path, options, (clock) => new SerialTransport(settings, clock));
+}
+
+function networkMeter(parts: AddressParts, options: MeterOptions, hasPortControl: boolean): Meter {
+  const { host, port } = hostAndPort(parts);
+  const settings = hasPortControl ? lineSettings(parts) : null;
+  return linkMeter(parts, `${host}:${port}`, options, (clock) => (
+    new TcpTransport({ host, port }, clock, settings === null ? null : () => new PortControl(settings))
+  ));
+}
+
+function hostAndPort(parts: AddressParts): { host: string; port: number } {
+  const match = /^(?:\[([0-9A-Fa-f:.]+)\]|([^:[\]/]+)):(\d{1,5})$/.exec(parts.target);
+  const port = Number(match?.[3]);
+  if (match === null || port < 1 || port > 65535) {
+    throw new AddressError(`"${parts.target}" is no host and port; write for example ${parts.scheme}:192.168.1.20:4001`);
+  }
+  return { host: (match[1] ?? match[2]) as string, port };
+}
+
+/** What all meters at the end of a real link have in common. */
+function linkMeter(parts: AddressParts, label: string, options: MeterOptions, newTransport: (clock: Clock) => Transport): Meter {
   const text = textSettings(parts);
   const poll = pollOf(parts, text.newline);
-  const traits = traitsOf(parts, settings.path);
+  const traits = traitsOf(parts, label);
   const silence = silenceOf(parts, traits, poll);
   parts.finish();
   const clock = options.clock ?? monotonicClock;
-  return new LinkMeter({ traits, transport: new SerialTransport(settings, clock), newDecoder: text.newDecoder(poll !== null), poll, silence, clock });
+  return new LinkMeter({ traits, transport: newTransport(clock), newDecoder: text.newDecoder(poll !== null), poll, silence, clock });
 }
 
 function lineSettings(parts: AddressParts): Omit<SerialSettings, 'path'> {

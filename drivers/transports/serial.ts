@@ -7,6 +7,7 @@ import { stat } from 'node:fs/promises';
 import type { SerialPort as SerialPortType } from 'serialport';
 import type { LinkStatus } from '../meter.ts';
 import { trouble } from '../link-trouble.ts';
+import { RetryPace } from './retry-pace.ts';
 import { missingPort, serialTrouble } from './serial-troubles.ts';
 import type { Clock, Transport, TransportListener } from './transport.ts';
 
@@ -24,8 +25,6 @@ export interface SerialSettings {
 
 /** How often the device node is looked at, s. Bounds the time to reconnect after replugging. */
 const LOOK_EVERY = 0.25;
-const FIRST_WAIT = 0.25;
-const LONGEST_WAIT = 5;
 /** The port library's close callback may never come, s. */
 const CLOSE_PATIENCE = 2;
 
@@ -40,7 +39,7 @@ export class SerialTransport implements Transport {
   #connected = false;
   /** One attempt, look or closing at a time. */
   #busy = false;
-  #wait = FIRST_WAIT;
+  readonly #pace = new RetryPace();
   #nextAttempt = 0;
   #wasOpen = false;
 
@@ -92,7 +91,7 @@ export class SerialTransport implements Transport {
     // A node that appeared is tried at once; one that refused is left alone for a while.
     const isNew = node !== this.#node;
     if (!isNew && this.#clock() < this.#nextAttempt) return;
-    if (isNew) this.#wait = FIRST_WAIT;
+    if (isNew) this.#pace.reset();
     this.#node = node;
     await this.#attempt();
   }
@@ -113,7 +112,7 @@ export class SerialTransport implements Transport {
       await new Promise<void>((resolve, reject) => port.open((error) => (error === null ? resolve() : reject(error))));
       await this.#setLines(port);
       if (this.#listener === null) return;
-      this.#wait = FIRST_WAIT;
+      this.#pace.reset();
       this.#wasOpen = true;
       this.#connected = true;
       this.#listener.onConnected();
@@ -123,8 +122,7 @@ export class SerialTransport implements Transport {
       });
     } catch (error) {
       await this.#dropPort();
-      this.#nextAttempt = this.#clock() + this.#wait * (0.8 + 0.4 * Math.random());
-      this.#wait = Math.min(2 * this.#wait, LONGEST_WAIT);
+      this.#nextAttempt = this.#clock() + this.#pace.next();
       if (error instanceof SerialUnavailable) {
         this.#tell(trouble('failed', 'SERIAL_UNAVAILABLE', `Run "npm ci" again, or reach the meter over tcp: (${String(error.cause)}).`));
       } else {

@@ -6,6 +6,7 @@ import { existsSync } from 'node:fs';
 const needs = [
   { file: '/usr/bin/chromium', package: 'chromium', why: 'the browser tests' },
   { file: '/usr/bin/socat', package: 'socat', why: 'the serial port tests (a pty pair)' },
+  { file: '/usr/sbin/ser2net', package: 'ser2net', why: 'the tests of serial ports over the network' },
   { file: '/usr/bin/ngspice', package: 'ngspice', why: 'the tests of the circuit model against a circuit simulator' },
   { file: '/usr/bin/sqlite3', package: 'sqlite3', why: 'the tests that read a recording with another reader' },
 ];

@@ -1,16 +1,9 @@
 import { chmod } from 'node:fs/promises';
 import { afterEach, describe, expect, it } from 'vitest';
-import { createMeter, type LinkStatus, type Meter, type ReadingBatch } from '../../../drivers/index.ts';
 import { portPath } from '../../../drivers/transports/serial.ts';
 import { serialTrouble } from '../../../drivers/transports/serial-troubles.ts';
 import { openPty, type Pty } from '../../support/pty.ts';
-
-interface Watched {
-  meter: Meter;
-  batches: ReadingBatch[];
-  statuses: LinkStatus[];
-  values(): number[];
-}
+import { until, type WatchedMeter, watchMeter } from '../watch-meter.ts';
 
 const toClose: (() => Promise<void>)[] = [];
 afterEach(async () => {
@@ -23,21 +16,10 @@ async function plugIn(): Promise<Pty> {
   return pty;
 }
 
-function watch(address: string): Watched {
-  const meter = createMeter(address);
-  const batches: ReadingBatch[] = [];
-  const statuses: LinkStatus[] = [];
-  meter.open({ onReadings: (batch) => void batches.push(batch), onStatus: (status) => void statuses.push(status) });
-  toClose.push(() => meter.close());
-  return { meter, batches, statuses, values: () => batches.flatMap((batch) => batch.readings.map((reading) => reading.value)) };
-}
-
-async function until(isTrue: () => boolean, what: string): Promise<void> {
-  const patience = Date.now() + 8000;
-  while (!isTrue()) {
-    if (Date.now() > patience) throw new Error(`waited 8 s for ${what}`);
-    await new Promise((resolve) => setTimeout(resolve, 5));
-  }
+function watch(address: string): WatchedMeter {
+  const watched = watchMeter(address);
+  toClose.push(() => watched.meter.close());
+  return watched;
 }
 
 describe('a serial meter on a real pseudo-terminal', () => {
