@@ -7,7 +7,7 @@ import type { Expectation, LikelihoodSetup, Weighed } from './likelihood.ts';
 import { expectNext, logSum, weigh } from './likelihood.ts';
 import type { Flexing, Observation, Probe, Symptom } from './probe.ts';
 import type { Hypothesis, Suspect } from './suspects.ts';
-import { hypothesesOf } from './suspects.ts';
+import { hypothesesOf, placeOf } from './suspects.ts';
 import type { Tolerance } from './tolerance.ts';
 import { USUAL_TOLERANCE, partDeviations } from './tolerance.ts';
 
@@ -37,6 +37,20 @@ const WORKS_ABOVE = { share: 0.8, width: 0.07 };
 const HOPELESS = 25;
 /** Chance from which a reading is called contradictory. */
 const CONTRADICTORY = 0.5;
+
+/** What one hypothesis expects at each of several probes. */
+export interface Expected {
+  readonly suspect: number;
+  readonly chance: number;
+  readonly at: readonly {
+    /** SI; Infinity for over-range. */
+    readonly value: number;
+    /** Standard deviation without the meter's own. */
+    readonly deviation: number;
+    /** Chance that a wiggle take shows dropouts. */
+    readonly dropouts?: number;
+  }[];
+}
 
 interface Living {
   readonly hypothesis: Hypothesis;
@@ -98,11 +112,11 @@ export class Locator {
     return chances;
   }
 
-  /** Chance that the fault is in each part, by part id, largest first. */
+  /** Chance that the fault is at each place (part id, or two for a short between), largest first. */
   places(): { at: string; chance: number }[] {
     const byPart = new Map<string, number>();
     this.chances().forEach((chance, order) => {
-      const { at } = this.suspects[order] as Suspect;
+      const at = placeOf(this.suspects[order] as Suspect);
       byPart.set(at, (byPart.get(at) ?? 0) + chance);
     });
     return [...byPart].map(([at, chance]) => ({ at, chance })).sort((left, right) => right.chance - left.chance);
@@ -143,14 +157,15 @@ export class Locator {
   }
 
   /** The living hypotheses with most of the chance, and what each expects at other probes, given the readings so far. */
-  expectations(probes: readonly Probe[], most: number): { suspect: number; chance: number; at: { value: number; deviation: number }[] }[] {
+  expectations(probes: readonly (Probe & { readonly flexing?: Flexing })[], most: number): Expected[] {
     const leading = [...this.#living].sort((left, right) => right.logPosterior - left.logPosterior).slice(0, most);
     return leading.map((living) => {
       const solved = new Map<Arrangement, Faulted>();
       const at = probes.map((probe) => {
         let faulted = solved.get(probe.arrangement);
         if (faulted === undefined) solved.set(probe.arrangement, faulted = this.#solve(probe.arrangement, living));
-        return expectNext(this.#expect(probe, living, faulted), living.expected, living.weighed);
+        const next = expectNext(this.#expect(probe, living, faulted), living.expected, living.weighed);
+        return probe.flexing === undefined ? next : { ...next, dropouts: 1 - this.#silence(probe, probe.flexing, living, faulted, 0.01) };
       });
       return { suspect: living.hypothesis.suspect, chance: Math.exp(living.logPosterior), at };
     });
@@ -176,6 +191,12 @@ export class Locator {
   }
 
   #flexed(probe: Probe, flexing: Flexing, living: Living, faulted: Faulted, uncertainty: number): number {
+    const none = this.#silence(probe, flexing, living, faulted, uncertainty);
+    return Math.log(Math.max(flexing.dropouts > 0 ? 1 - none : none, 1e-12));
+  }
+
+  /** Chance that a wiggle take shows no dropout. */
+  #silence(probe: Probe, flexing: Flexing, living: Living, faulted: Faulted, uncertainty: number): number {
     const { flexed, flexChance } = living.hypothesis;
     const reaches = flexed !== null && (flexing.parts === undefined || flexing.parts.includes(flexed.at));
     const stray = flexed !== null && !reaches ? STRAY_DROPOUT_NEIGHBOUR : STRAY_DROPOUT;
@@ -189,7 +210,7 @@ export class Locator {
         none *= 1 - flexChance * (1 - silent);
       }
     }
-    return Math.log(Math.max(flexing.dropouts > 0 ? 1 - none : none, 1e-12));
+    return none;
   }
 
   #symptoms(symptoms: readonly Symptom[], hypothesis: Hypothesis, blown: readonly string[], sound: Faulted): number {

@@ -14,6 +14,11 @@ export interface Suspect {
   readonly weight: number;
 }
 
+/** The place that a suspect stands for; a short between is at both its parts. */
+export function placeOf(suspect: Suspect): string {
+  return suspect.other === undefined ? suspect.at : `${suspect.at} and ${suspect.other}`;
+}
+
 /** A suspect with its size and place fixed to a small range: what the likelihood of a reading can be worked out for. */
 export interface Hypothesis {
   /** Number of its suspect. */

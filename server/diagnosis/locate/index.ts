@@ -1,0 +1,16 @@
+/**
+ * From readings to the place of the fault: chance of each suspect (locator.ts, read first), and the
+ * check to make next (next-check.ts). May import circuit, planner and ml-matrix. suspects.ts says what can be
+ * wrong, faulted.ts what is read then, likelihood.ts how well that fits, tolerance.ts how far a
+ * circuit may be from its chart.
+ */
+export { FaultSolver } from './faulted.ts';
+export { Locator } from './locator.ts';
+export { SURE, costOf, nextChecks } from './next-check.ts';
+export { FAULT_OHMS, hypothesesOf, placeOf } from './suspects.ts';
+export { USUAL_TOLERANCE } from './tolerance.ts';
+export type { Contradiction, Expected, LocatorSetup } from './locator.ts';
+export type { Bench, Candidate, NextChecks, Standing } from './next-check.ts';
+export type { Flexing, Observation, Probe, Symptom } from './probe.ts';
+export type { Hypothesis, Suspect } from './suspects.ts';
+export type { Tolerance } from './tolerance.ts';
