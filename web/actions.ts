@@ -1,10 +1,12 @@
 /** What a person can do, from a button, a key or a foot switch alike. Troubles end up in `notice`. */
+import type { Signal } from '@preact/signals';
 import type { ClientRequest } from '../server/live/protocol.ts';
 import type { Watching } from '../server/diagnosis/judgement.ts';
 import type { Check } from '../server/session/session.ts';
 import { ask, RequestFailed } from './live/index.ts';
 import type { Action } from './preferences.ts';
-import { allowSound, soundState, stopSound } from './sound/chirp.ts';
+import { allowSound, soundState, stopSound } from './sound/audio.ts';
+import { repeatCheck } from './sound/voice.ts';
 import { live, nextCheck, notice } from './state.ts';
 import { texts } from './texts.ts';
 
@@ -56,12 +58,19 @@ export async function switchSound(): Promise<void> {
   else if (!(await allowSound())) notice.value = { kind: 'trouble', text: soundState.value === 'missing' ? texts.sound.missingLong : texts.sound.blockedLong };
 }
 
+/** Turns the tone or the voice on or off; on means that sound as a whole is allowed too. */
+export async function switchFollower(on: Signal<boolean>): Promise<void> {
+  on.value = !on.value;
+  if (on.value && soundState.value !== 'on') await switchSound();
+}
+
 export function perform(action: Action): void {
   switch (action) {
     case 'take': return startOrStopTake();
     case 'mark': return void mark();
     case 'flex': return countFlex();
     case 'next': return goToNextCheck();
+    case 'repeat': return repeatCheck();
     case 'sound': return void switchSound();
   }
 }

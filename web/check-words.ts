@@ -1,6 +1,6 @@
 /** A check in words. Pure. */
-import type { Quantity } from '../drivers/reading.ts';
-import type { CheckKind, Limits } from '../server/diagnosis/judgement.ts';
+import { QUANTITIES, type Quantity } from '../drivers/reading.ts';
+import type { CheckKind, Judgement, Limits } from '../server/diagnosis/judgement.ts';
 import type { Check } from '../server/session/session.ts';
 import { roundText } from './figures/reading-text.ts';
 import { texts } from './texts.ts';
@@ -11,6 +11,11 @@ const OHMS: ReadonlySet<CheckKind> = new Set(['short-to-ground', 'short-between'
 export function checkQuantity(check: Pick<Check, 'kind' | 'quantity'>): Quantity {
   const { kind } = check;
   return check.quantity ?? (OHMS.has(kind) ? 'resistance' : kind === 'current' ? 'current' : 'voltage');
+}
+
+/** What was measured, as the samples say; what the check asks for while they say nothing. */
+export function judgedQuantity(judgement: Judgement, check: Check): Quantity {
+  return QUANTITIES.find((quantity) => quantity === judgement.quantity) ?? checkQuantity(check);
 }
 
 export function checkSentence(check: Check): string {

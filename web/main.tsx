@@ -6,6 +6,8 @@ import { startLive } from './live/index.ts';
 import { theme } from './preferences.ts';
 import { parseRoute } from './routes.ts';
 import { startChirping } from './sound/chirp.ts';
+import { startTone } from './sound/tone.ts';
+import { startVoice } from './sound/voice.ts';
 import { route } from './state.ts';
 import './styles/index.css';
 
@@ -21,5 +23,7 @@ effect(() => {
 });
 startLive();
 startChirping();
+startTone();
+startVoice();
 startKeys();
 render(<App />, document.getElementById('app')!);

@@ -1,7 +1,7 @@
 /** What this browser remembers for its user: nothing that belongs to a session. */
 import { effect, signal, type Signal } from '@preact/signals';
 
-export const ACTIONS = ['take', 'mark', 'flex', 'next', 'sound'] as const;
+export const ACTIONS = ['take', 'mark', 'flex', 'next', 'repeat', 'sound'] as const;
 export type Action = (typeof ACTIONS)[number];
 
 export type Theme = 'system' | 'light' | 'dark';
@@ -9,7 +9,7 @@ export type Theme = 'system' | 'light' | 'dark';
 /** `KeyboardEvent.code`-independent: the character or the name of the key, as in `KeyboardEvent.key`, in lower case. */
 export type KeyMap = Readonly<Record<Action, string>>;
 
-export const DEFAULT_KEYS: KeyMap = { take: 't', mark: 'm', flex: 'f', next: 'n', sound: 's' };
+export const DEFAULT_KEYS: KeyMap = { take: 't', mark: 'm', flex: 'f', next: 'n', repeat: 'r', sound: 's' };
 
 function remembered<T>(name: string, fallback: T, isValid: (value: unknown) => value is T): Signal<T> {
   const key = `loomtrace.${name}`;
@@ -42,6 +42,12 @@ const isKeyMap = (value: unknown): value is KeyMap =>
 export const WINDOWS: readonly number[] = [10, 30, 60, 120];
 
 export const chirpVolume = remembered('chirpVolume', 0.7, isShare);
+/** A tone whose pitch follows the reading. */
+export const toneOn = remembered('toneOn', false, isBoolean);
+export const toneVolume = remembered('toneVolume', 0.3, isShare);
+/** Checks, settled readings and verdicts are spoken. */
+export const voiceOn = remembered('voiceOn', false, isBoolean);
+export const voiceVolume = remembered('voiceVolume', 1, isShare);
 export const theme = remembered('theme', 'system' as Theme, isTheme);
 export const keysOn = remembered('keysOn', true, isBoolean);
 export const keyMap = remembered('keyMap', DEFAULT_KEYS, isKeyMap);

@@ -190,9 +190,28 @@ export const texts = {
     short: { on: 'On', off: 'Off', blocked: 'Blocked', missing: 'None' },
     blockedLong: 'The browser keeps sound back. Tap the sound button again, and look whether this page is muted.',
     missingLong: 'This browser has no sound for pages. Dropouts are still shown.',
+    tone: 'Tone', voice: 'Voice',
+    toneOn: 'A tone follows the reading',
+    toneVolume: 'Loudness of the tone',
+    voiceOn: 'Checks, settled readings and verdicts are spoken',
+    voiceVolume: 'Loudness of the voice',
+    noVoice: 'This browser has no voice.',
+    voiceTest: 'Say the check',
     test: 'Test chirp',
     volume: 'Loudness of the chirp',
     offHint: 'Dropouts are silent until you turn sound on.',
+  },
+
+  voice: {
+    plus: 'plus', minus: 'minus',
+    check: (kind: string, red: string, black: string, condition: string) =>
+      `${kind}. Red lead on ${red}, black lead on ${black}.${condition === '' ? '' : ` ${condition}.`}`,
+    settled: (value: string, verdict: string, next: string) => `${value}. ${verdict}.${next === '' ? '' : ` Next: ${next}.`}`,
+    ended: (verdict: string, dropouts: number) => `Take ended. ${verdict}. ${count(dropouts, 'dropout', 'dropouts')}.`,
+    noContact: 'No contact with the service.',
+    silent: 'The meter is silent.',
+    units: { V: 'volts', A: 'amperes', 'Ω': 'ohms', ohm: 'ohms', s: 'seconds' } as Record<string, string>,
+    prefixes: { k: 'kilo', M: 'mega', m: 'milli', 'µ': 'micro', u: 'micro' } as Record<string, string>,
   },
 
   settings: {
@@ -205,7 +224,7 @@ export const texts = {
     keysWhy: 'A foot switch or presenter sends a key too: press "Change", then the pedal.',
     change: 'Change',
     pressKey: 'Press a key …',
-    actions: { take: 'Start or stop a take', mark: 'Mark', flex: 'Count a flex', next: 'Next check', sound: 'Sound on or off' } satisfies Record<Action, string>,
+    actions: { take: 'Start or stop a take', mark: 'Mark', flex: 'Count a flex', next: 'Next check', repeat: 'Say the check again', sound: 'Sound on or off' } satisfies Record<Action, string>,
     meter: 'What is known of the meter',
     meterWhy: 'Printed in its manual. Without the accuracy no reading close to a limit can be decided.',
     percent: 'Accuracy, % of reading',

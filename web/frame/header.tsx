@@ -4,7 +4,7 @@ import { switchSound } from '../actions.ts';
 import { durationText } from '../figures/time-text.ts';
 import { BrandMark, Icon, StateDot } from '../parts/glyphs.tsx';
 import { routeHash } from '../routes.ts';
-import { soundState } from '../sound/chirp.ts';
+import { soundState } from '../sound/audio.ts';
 import { contact, live, meter, pulse, reading, route, staleFor } from '../state.ts';
 import { texts } from '../texts.ts';
 import { Settings } from './settings.tsx';

@@ -1,12 +1,15 @@
 /** Settings of this browser, and what is known of the meter and the session. */
+import type { Signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import { request } from '../actions.ts';
 import { typedNumber } from '../check-words.ts';
 import { Choice } from '../parts/choice.tsx';
 import { Dialog } from '../parts/dialog.tsx';
-import { ACTIONS, chirpVolume, keyMap, keysOn, theme, type Action, type Theme } from '../preferences.ts';
+import { ACTIONS, chirpVolume, keyMap, keysOn, theme, toneOn, toneVolume, voiceOn, voiceVolume, type Action, type Theme } from '../preferences.ts';
 import { keyName } from '../parts/key-cap.tsx';
-import { allowSound, chirp } from '../sound/chirp.ts';
+import { allowSound } from '../sound/audio.ts';
+import { chirp } from '../sound/chirp.ts';
+import { hasVoice, repeatCheck } from '../sound/voice.ts';
 import { live, meter } from '../state.ts';
 import { texts } from '../texts.ts';
 
@@ -18,10 +21,13 @@ export function Settings({ onClose }: { onClose: () => void }) {
     <Dialog title={t.title} closeText={t.close} onClose={onClose}>
       <section class="setting">
         <h3>{texts.sound.label}</h3>
-        <label>{texts.sound.volume}
-          <input type="range" min="0" max="1" step="0.1" value={chirpVolume.value} onInput={(e) => (chirpVolume.value = Number(e.currentTarget.value))} />
-        </label>
+        <Volume label={texts.sound.volume} of={chirpVolume} />
         <button type="button" onClick={() => void allowSound().then(chirp)}>{texts.sound.test}</button>
+        <Switch label={texts.sound.toneOn} of={toneOn} />
+        <Volume label={texts.sound.toneVolume} of={toneVolume} />
+        {hasVoice ? <Switch label={texts.sound.voiceOn} of={voiceOn} /> : <p class="hint">{texts.sound.noVoice}</p>}
+        {hasVoice && <Volume label={texts.sound.voiceVolume} of={voiceVolume} />}
+        {hasVoice && <button type="button" onClick={repeatCheck}>{texts.sound.voiceTest}</button>}
       </section>
       <section class="setting">
         <Choice name="theme" label={t.theme} options={THEMES} value={theme.value} text={(name) => t.themes[name]} onChoose={(name) => (theme.value = name)} />
@@ -31,6 +37,18 @@ export function Settings({ onClose }: { onClose: () => void }) {
       {meter.value !== null && <MeterForm key={meter.value.index} />}
     </Dialog>
   );
+}
+
+function Volume({ label, of }: { label: string; of: Signal<number> }) {
+  return (
+    <label>{label}
+      <input type="range" min="0" max="1" step="0.1" value={of.value} onInput={(e) => (of.value = Number(e.currentTarget.value))} />
+    </label>
+  );
+}
+
+function Switch({ label, of }: { label: string; of: Signal<boolean> }) {
+  return <label class="switch"><input type="checkbox" checked={of.value} onChange={(e) => (of.value = e.currentTarget.checked)} /> {label}</label>;
 }
 
 function KeySettings() {
@@ -50,7 +68,7 @@ function KeySettings() {
   return (
     <section class="setting">
       <h3>{t.keys}</h3>
-      <label class="switch"><input type="checkbox" checked={keysOn.value} onChange={(e) => (keysOn.value = e.currentTarget.checked)} /> {t.keysOn}</label>
+      <Switch label={t.keysOn} of={keysOn} />
       <p class="hint">{t.keysWhy}</p>
       <ul class="keys">
         {ACTIONS.map((action) => (
@@ -69,7 +87,7 @@ function KeySettings() {
 function SessionForm() {
   const t = texts.settings;
   const [isSaved, setSaved] = useState(false);
-  const { info } = { info: live.value!.session };
+  const info = live.value!.session;
   const submit = (event: SubmitEvent): void => {
     event.preventDefault();
     const data = new FormData(event.currentTarget as HTMLFormElement);

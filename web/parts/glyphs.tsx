@@ -40,7 +40,7 @@ export function StateDot({ state }: { state: keyof typeof DOTS }) {
 const ICONS = {
   start: <circle cx="12" cy="12" r="8" />,
   stop: <rect x="4" y="4" width="16" height="16" rx="1" />,
-  mark: <path d="M5 22V2l14 5-14 5" />,
+  mark: <path d="M5 22V3l14 5-14 5" stroke="currentColor" stroke-width="2.4" />,
   next: <path d="M4 4l9 8-9 8zM16 4h4v16h-4z" />,
   flex: <path d="M2 16c5-12 8 4 12-6 2-5 5-5 8-5" fill="none" stroke="currentColor" stroke-width="3" />,
   sound: <path d="M3 9h4l6-6v18l-6-6H3zM16 8c2 2 2 6 0 8M19 5c4 4 4 10 0 14" stroke="currentColor" stroke-width="1.6" />,

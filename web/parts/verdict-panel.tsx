@@ -1,10 +1,9 @@
 /** A verdict with its reasons and the numbers behind it; live and in review alike. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
-import { checkQuantity, limitsText } from '../check-words.ts';
+import { judgedQuantity, limitsText } from '../check-words.ts';
 import { readingText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
 import type { Check } from '../../server/session/session.ts';
-import { QUANTITIES, type Quantity } from '../../drivers/reading.ts';
 import { texts } from '../texts.ts';
 import { VerdictMark } from './glyphs.tsx';
 
@@ -33,10 +32,6 @@ export function VerdictPanel({ judgement, check, stage }: { judgement: Judgement
       <Numbers judgement={judgement} check={check} />
     </section>
   );
-}
-
-export function judgedQuantity(judgement: Judgement, check: Check): Quantity {
-  return (QUANTITIES as readonly string[]).includes(judgement.quantity) ? (judgement.quantity as Quantity) : checkQuantity(check);
 }
 
 function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }) {

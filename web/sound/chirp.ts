@@ -1,44 +1,16 @@
-/**
- * The sound of a dropout: two falling notes, short enough to count by ear. Silent until the user has allowed sound,
- * because browsers forbid it before a tap or key, and because a workshop has others in it.
- */
-import { effect, signal } from '@preact/signals';
+/** The sound of a dropout: two falling notes, short enough to count by ear. */
+import { effect } from '@preact/signals';
 import { chirpVolume } from '../preferences.ts';
 import { dropoutAlert } from '../state.ts';
-
-export type SoundState = 'off' | 'on' | 'blocked' | 'missing';
-
-export const soundState = signal<SoundState>('off');
-
-let context: AudioContext | null = null;
-
-/** Call from a click or key press. @returns whether sound is on now */
-export async function allowSound(): Promise<boolean> {
-  if (typeof AudioContext === 'undefined') {
-    soundState.value = 'missing';
-    return false;
-  }
-  context ??= makeContext();
-  try {
-    await context.resume();
-  } catch {
-    // The state below tells.
-  }
-  readState();
-  return soundState.value === 'on';
-}
-
-export async function stopSound(): Promise<void> {
-  soundState.value = 'off';
-  await context?.suspend();
-}
+import { openAudio } from './audio.ts';
 
 /** One chirp now; nothing while sound is off. */
 export function chirp(): void {
-  if (context === null || soundState.value !== 'on' || chirpVolume.value === 0) return;
-  const start = context.currentTime + 0.005;
-  note(context, start, 2300, 1900, 0.07);
-  note(context, start + 0.09, 1700, 1200, 0.1);
+  const audio = openAudio();
+  if (audio === null || chirpVolume.value === 0) return;
+  const start = audio.currentTime + 0.005;
+  note(audio, start, 2300, 1900, 0.07);
+  note(audio, start + 0.09, 1700, 1200, 0.1);
 }
 
 /** Chirps for every dropout from now on. */
@@ -46,23 +18,14 @@ export function startChirping(): void {
   let announced = dropoutAlert.peek().count;
   effect(() => {
     const { count } = dropoutAlert.value;
-    if (count > announced) chirp();
+    // A frame that brings several is heard as one after the other.
+    for (let i = 0; i < Math.min(count - announced, MOST_AT_ONCE); i++) setTimeout(chirp, i * CHIRP_MS);
     announced = count;
   });
 }
 
-function makeContext(): AudioContext {
-  const made = new AudioContext({ latencyHint: 'interactive' });
-  // A phone call or a locked screen stops the sound: the button must say so.
-  made.onstatechange = () => {
-    if (soundState.value !== 'off') readState();
-  };
-  return made;
-}
-
-function readState(): void {
-  soundState.value = context?.state === 'running' ? 'on' : 'blocked';
-}
+const CHIRP_MS = 230;
+const MOST_AT_ONCE = 5;
 
 function note(audio: AudioContext, at: number, from: number, to: number, length: number): void {
   const oscillator = audio.createOscillator();

@@ -1,12 +1,17 @@
 /** The trace as it runs: the newest sample at the right edge, silence as silence. */
+import type { Signal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
 import type { Limits } from '../../../server/diagnosis/judgement.ts';
 import type { Quantity } from '../../../drivers/reading.ts';
+import { switchFollower } from '../../actions.ts';
 import { checkQuantity } from '../../check-words.ts';
 import { displayPower, readingFigures, readingText, roundText } from '../../figures/reading-text.ts';
 import { Choice } from '../../parts/choice.tsx';
+import { Icon } from '../../parts/glyphs.tsx';
 import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
-import { traceWindow, WINDOWS } from '../../preferences.ts';
+import { toneOn, traceWindow, voiceOn, WINDOWS } from '../../preferences.ts';
+import { soundState } from '../../sound/audio.ts';
+import { hasVoice } from '../../sound/voice.ts';
 import { judgedMeter, live, pulse, reading, serviceClock, shownJudgement, traceOf } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { traceLine } from '../../trace/columns.ts';
@@ -19,13 +24,26 @@ export function LiveTrace() {
   painter.current = (widthPx) => paint(widthPx, scale.current);
   return (
     <section class="trace" aria-label={texts.trace.label}>
-      <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
+      <div class="trace-head">
+        <Follower name={texts.sound.tone} on={toneOn} />
+        {hasVoice && <Follower name={texts.sound.voice} on={voiceOn} />}
+        <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
         onChoose={(seconds) => {
           scale.current.reset();
           traceWindow.value = seconds;
         }} />
+      </div>
       <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
     </section>
+  );
+}
+
+/** Sound that accompanies the watching. It is silent, and says so, while sound as a whole is off. */
+function Follower({ name, on }: { name: string; on: Signal<boolean> }) {
+  return (
+    <button type="button" class="follower" aria-pressed={on.value} onClick={() => void switchFollower(on)}>
+      <Icon name={on.value && soundState.value === 'on' ? 'sound' : 'mute'} /> {name}
+    </button>
   );
 }
 

@@ -1,5 +1,6 @@
 /** The screen under which the work is done. */
-import { judgedQuantity, VerdictPanel } from '../../parts/verdict-panel.tsx';
+import { judgedQuantity } from '../../check-words.ts';
+import { VerdictPanel } from '../../parts/verdict-panel.tsx';
 import { DropoutList } from '../../parts/dropout-list.tsx';
 import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';

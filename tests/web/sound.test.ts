@@ -1,0 +1,37 @@
+import { describe, expect, it } from 'vitest';
+import { HIGHEST_HZ, LOWEST_HZ, pitchOf } from '../../web/sound/pitch.ts';
+import { spokenCheck, spokenPoint, spokenUnits } from '../../web/sound/spoken.ts';
+
+describe('pitchOf(quantity, value)', () => {
+  it('never falls while the reading rises, and stays within two octaves', () => {
+    for (const quantity of ['voltage', 'current', 'resistance'] as const) {
+      const pitches = Array.from({ length: 1200 }, (_, i) => pitchOf(quantity, 10 ** (i / 100 - 4)));
+      expect(pitches.every((pitch, i) => pitch >= LOWEST_HZ && pitch <= HIGHEST_HZ && (i === 0 || pitch >= pitches[i - 1]!))).toBe(true);
+      expect(pitchOf(quantity, Infinity)).toBe(HIGHEST_HZ);
+      expect(pitchOf(quantity, 0)).toBe(LOWEST_HZ);
+    }
+  });
+
+  // A semitone is a factor of 2^(1/12) (ISO 16, equal temperament; from memory): plainly heard by anyone.
+  it('tells a good ground from a bad one by more than three semitones', () => {
+    const semitones = 12 * Math.log2(pitchOf('voltage', 1.9) / pitchOf('voltage', 0.22));
+    expect(semitones).toBeGreaterThan(3);
+    expect(12 * Math.log2(pitchOf('resistance', 0.39) / pitchOf('resistance', 0.04))).toBeGreaterThan(2);
+  });
+});
+
+describe('sentences for the ear', () => {
+  it('spell out what a voice would swallow', () => {
+    expect(spokenPoint('CL-')).toBe('CL minus');
+    expect(spokenPoint('B+')).toBe('B plus');
+    expect(spokenPoint('C2/4')).toBe('C2, 4');
+    expect(spokenUnits('Reads 1.904 V, above 0.32 V; 0.39 Ω, 12 kΩ, 40 mA')).toBe('Reads 1.904 volts, above 0.32 volts; 0.39 ohms, 12 kiloohms, 40 milliamperes');
+    expect(spokenUnits('LP+ to V3')).toBe('LP+ to V3');
+  });
+
+  it('say where the leads go and what state the circuit must be in', () => {
+    expect(spokenCheck({
+      id: '', kind: 'ground', red: 'CL-', black: 'B-', limits: { low: null, high: 0.3 }, limitsBasis: '', condition: 'clutch on', instructions: [], cautions: [],
+    })).toBe('Ground. Red lead on CL minus, black lead on B minus. clutch on.');
+  });
+});

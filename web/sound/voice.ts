@@ -1,0 +1,81 @@
+/**
+ * Spoken checks, settled readings and verdicts. Everything spoken is on the screen too. The newest sentence counts: one that
+ * is out of date is cut off.
+ */
+import { effect, signal } from '@preact/signals';
+import { readingText } from '../figures/reading-text.ts';
+import { voiceOn, voiceVolume } from '../preferences.ts';
+import { contact, judged, live, nextCheck, route, staleFor } from '../state.ts';
+import { checkName, judgedQuantity } from '../check-words.ts';
+import { texts } from '../texts.ts';
+import { spokenCheck, spokenPoint, spokenUnits } from './spoken.ts';
+
+export const hasVoice = typeof speechSynthesis !== 'undefined';
+
+/** What was said last, for the screen. */
+export const said = signal('');
+
+export function say(sentence: string): void {
+  if (!hasVoice || voiceVolume.value === 0) return;
+  said.value = sentence;
+  speechSynthesis.cancel();
+  const utterance = new SpeechSynthesisUtterance(spokenUnits(sentence));
+  utterance.lang = document.documentElement.lang;
+  utterance.volume = voiceVolume.value;
+  utterance.rate = 1.05;
+  speechSynthesis.speak(utterance);
+}
+
+/** Says the check again, or what is left to do in it. */
+export function repeatCheck(): void {
+  const now = live.peek();
+  if (now !== null) say(spokenCheck(now.check));
+}
+
+/** Speaks from now on what changes, while the user wants it and the watch screen is open. */
+export function startVoice(): void {
+  let check = '';
+  let take: number | null = null;
+  let verdict = '';
+  let steady = 0;
+  let trouble = '';
+  effect(() => {
+    const now = live.value;
+    const known = judged.value;
+    const isWanted = voiceOn.value && route.value.screen === 'watch';
+    if (now === null) return;
+
+    const wrong = contact.value.state === 'lost' ? texts.voice.noContact : staleFor.value !== null ? texts.voice.silent : '';
+    if (wrong !== trouble) {
+      if (isWanted && wrong !== '') say(wrong);
+      trouble = wrong;
+    }
+    if (now.check.id !== check) {
+      if (isWanted) say(spokenCheck(now.check));
+      check = now.check.id;
+    }
+    const running = now.take?.id ?? null;
+    if (running !== take) {
+      const isEnd = running === null && known !== null && known.take === take;
+      if (isWanted && isEnd) say(texts.voice.ended(texts.verdict.words[known.judgement.verdict], known.judgement.dropouts.length));
+      take = running;
+      verdict = '';
+      steady = 0;
+    }
+    if (known === null || known.take !== running) return;
+    const { judgement } = known;
+    const settled = judgement.steady.at(-1);
+    const isSpot = now.watching === 'spot';
+    if (isSpot && settled !== undefined && judgement.steady.length > steady) {
+      steady = judgement.steady.length;
+      const value = readingText(judgedQuantity(judgement, now.check), settled.value, judgement.resolution);
+      const next = nextCheck.peek();
+      if (isWanted) say(texts.voice.settled(value, texts.verdict.words[judgement.verdict], next === null ? '' : spokenPoint(checkName(next))));
+      verdict = judgement.verdict;
+    } else if (!isSpot && judgement.verdict !== verdict) {
+      // Before the level is learned everything is undecided: nothing to say.
+      if (isWanted && (verdict !== '' || judgement.verdict !== 'undecided')) say(`${texts.verdict.words[judgement.verdict]}. ${judgement.reasons[0] ?? ''}`);
+      verdict = judgement.verdict;
+    }
+  });
+}
