@@ -2,6 +2,7 @@
  * The whole path on a real pty: from the byte written at the meter's end to the frame received by a websocket client, and
  * the highest rate of lines that port, decoder, detector, recording and hub keep up with, nothing lost.
  */
+import { Library } from '../../server/recordings/index.ts';
 import { Dashboard, startService } from '../support/service.ts';
 import { openPty } from '../support/pty.ts';
 
@@ -16,8 +17,8 @@ async function measureLatency(): Promise<object> {
   const pty = await openPty();
   const service = await startService(['--meter', `serial:${pty.path}?baud=115200`]);
   const dashboard = await Dashboard.open(service.address);
-  await dashboard.until(() => dashboard.state.meters[0]?.link.state !== 'opening', 'the port to open');
-  pty.write('0.000 V\r\n');
+  await dashboard.until(() => dashboard.state.meters[0]?.link.state === 'open', 'the port to open');
+  await pty.write('0.000 V\r\n'.repeat(2));
   await dashboard.until(() => dashboard.frames.length > 0, 'the first reading');
   await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'wiggle' });
   const sent = new Float64Array(LATENCY_SAMPLES + 1);
@@ -50,7 +51,8 @@ async function measureThroughput(): Promise<object> {
   const pty = await openPty();
   const service = await startService(['--meter', `serial:${pty.path}?baud=115200&interval=0.00001`]);
   const dashboard = await Dashboard.open(service.address);
-  pty.write('0.000 V\r\n');
+  await dashboard.until(() => dashboard.state.meters[0]?.link.state === 'open', 'the port to open');
+  await pty.write('0.000 V\r\n'.repeat(2));
   await dashboard.until(() => (dashboard.state.meters[0]?.counts.readings ?? 0) > 0, 'the first reading');
   await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'wiggle' });
   const before = Date.now();
@@ -73,9 +75,12 @@ async function measureThroughput(): Promise<object> {
   await dashboard.ask({ type: 'stop-take' });
   dashboard.close();
   await service.stop();
+  const library = Library.open({ folder: service.recordings });
+  const recorded = (await library.contents((await library.list())[0]!.session)).takes[0]!.samples;
+  await library.close();
   await service.dispose();
   await pty.close();
-  return { lines: LINES, read: counts.readings, skipped: counts.skipped, seconds: elapsed, lines_per_s: LINES / elapsed };
+  return { lines: LINES, read: counts.readings - (wanted - LINES), recorded, skipped: counts.skipped, seconds: elapsed, lines_per_s: LINES / elapsed };
 }
 
 export default {
