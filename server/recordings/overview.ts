@@ -128,28 +128,62 @@ export function joinBuckets(buckets: readonly Bucket[]): Bucket {
 
 const FORM = 1;
 
-/** Buckets as columns, before general compression. */
-export function writeBuckets(buckets: readonly Bucket[]): Uint8Array {
+/**
+ * A time within a bucket is stored as the number of the sample that a regular grid would have there, and what the grid
+ * is off by: nothing for most meters.
+ */
+class Grid {
+  readonly #last: number;
+
+  constructor(level: number) {
+    this.#last = 2 ** level - 1;
+  }
+
+  index({ startUs, endUs }: Span, atUs: number): number {
+    return endUs > startUs ? Math.round(((atUs - startUs) / (endUs - startUs)) * this.#last) : 0;
+  }
+
+  at({ startUs, endUs }: Span, index: number): number {
+    return startUs + Math.round((index / this.#last) * (endUs - startUs));
+  }
+}
+
+interface Span {
+  readonly startUs: number;
+  readonly endUs: number;
+}
+
+/** Buckets of a level as columns. */
+export function writeBuckets(buckets: readonly Bucket[], level: number): Uint8Array {
   const out = new ByteWriter();
+  const grid = new Grid(level);
   out.byte(FORM);
+  out.byte(level);
   out.count(buckets.length);
   const numbers = (of: (bucket: Bucket) => number) => Float64Array.from(buckets, of);
   const small = (of: (bucket: Bucket) => number) => Uint16Array.from(buckets, of);
-  const since = (bucket: Bucket, atUs: number | null) => (atUs === null ? 0 : atUs - bucket.startUs + 1);
+  const times = (of: (bucket: Bucket) => number) => {
+    writeIntegers(out, numbers((b) => grid.index(b, of(b))));
+    writeIntegers(out, numbers((b) => of(b) - grid.at(b, grid.index(b, of(b)))));
+  };
+  const optionalTimes = (of: (bucket: Bucket) => number | null) => {
+    writeRuns(out, small((b) => (of(b) === null ? 0 : 1)));
+    times((b) => of(b) ?? b.startUs);
+  };
   writeIntegers(out, numbers((b) => b.startUs));
   writeIntegers(out, numbers((b) => b.endUs - b.startUs));
   writeDoubles(out, numbers((b) => b.min));
-  writeIntegers(out, numbers((b) => b.minAtUs - b.startUs));
+  times((b) => b.minAtUs);
   writeRuns(out, small((b) => b.minFlags));
   writeDoubles(out, numbers((b) => b.max));
-  writeIntegers(out, numbers((b) => b.maxAtUs - b.startUs));
+  times((b) => b.maxAtUs);
   writeRuns(out, small((b) => b.maxFlags));
   writeRuns(out, small((b) => b.anyFlags));
-  writeIntegers(out, numbers((b) => since(b, b.overAtUs)));
+  optionalTimes((b) => b.overAtUs);
   writeRuns(out, small((b) => b.overFlags));
-  writeIntegers(out, numbers((b) => since(b, b.blankAtUs)));
+  optionalTimes((b) => b.blankAtUs);
   writeIntegers(out, numbers((b) => b.stepUs));
-  writeIntegers(out, numbers((b) => b.stepFromUs - b.startUs));
+  times((b) => b.stepFromUs);
   writeDoubles(out, numbers((b) => b.resolution));
   writeRuns(out, small((b) => b.functionCode));
   return out.finish();
@@ -159,33 +193,37 @@ export function writeBuckets(buckets: readonly Bucket[]): Uint8Array {
 export function readBuckets(bytes: Uint8Array): Bucket[] {
   const from = new ByteReader(bytes);
   if (from.byte() !== FORM) throw new DamagedBytes('an overview has an unknown form');
+  const level = from.byte();
+  const grid = new Grid(level);
   const n = from.count();
   if (n > CHUNK_BUCKETS) throw new DamagedBytes(`an overview claims ${n} buckets`);
-  const integers = () => readIntegers(from, n);
   const doubles = () => readDoubles(from, n);
   const small = () => readRuns(from, new Uint16Array(n));
-  const start = integers();
-  const length = integers();
-  const [min, minAt, minFlags] = [doubles(), integers(), small()];
-  const [max, maxAt, maxFlags] = [doubles(), integers(), small()];
+  const starts = readIntegers(from, n);
+  const lengths = readIntegers(from, n);
+  const spans = Array.from(starts, (startUs, i) => ({ startUs, endUs: startUs + lengths[i]! }));
+  const times = () => {
+    const index = readIntegers(from, n);
+    const off = readIntegers(from, n);
+    for (let i = 0; i < n; i++) off[i] = off[i]! + grid.at(spans[i]!, index[i]!);
+    return off;
+  };
+  const [min, minAt, minFlags] = [doubles(), times(), small()];
+  const [max, maxAt, maxFlags] = [doubles(), times(), small()];
   const anyFlags = small();
-  const [over, overFlags, blank] = [integers(), small(), integers()];
-  const [step, stepFrom] = [integers(), integers()];
+  const [hasOver, over, overFlags] = [small(), times(), small()];
+  const [hasBlank, blank] = [small(), times()];
+  const [step, stepFrom] = [readIntegers(from, n), times()];
   const [resolution, functionCode] = [doubles(), small()];
   from.expectEnd();
-  const buckets: Bucket[] = [];
-  for (let i = 0; i < n; i++) {
-    const startUs = start[i]!;
-    buckets.push({
-      startUs, endUs: startUs + length[i]!,
-      min: min[i]!, minAtUs: startUs + minAt[i]!, minFlags: minFlags[i]!,
-      max: max[i]!, maxAtUs: startUs + maxAt[i]!, maxFlags: maxFlags[i]!,
-      anyFlags: anyFlags[i]!,
-      overAtUs: over[i] === 0 ? null : startUs + over[i]! - 1, overFlags: overFlags[i]!,
-      blankAtUs: blank[i] === 0 ? null : startUs + blank[i]! - 1,
-      stepUs: step[i]!, stepFromUs: startUs + stepFrom[i]!,
-      resolution: resolution[i]!, functionCode: functionCode[i]!,
-    });
-  }
-  return buckets;
+  return spans.map((span, i) => ({
+    ...span,
+    min: min[i]!, minAtUs: minAt[i]!, minFlags: minFlags[i]!,
+    max: max[i]!, maxAtUs: maxAt[i]!, maxFlags: maxFlags[i]!,
+    anyFlags: anyFlags[i]!,
+    overAtUs: hasOver[i] === 1 ? over[i]! : null, overFlags: overFlags[i]!,
+    blankAtUs: hasBlank[i] === 1 ? blank[i]! : null,
+    stepUs: step[i]!, stepFromUs: stepFrom[i]!,
+    resolution: resolution[i]!, functionCode: functionCode[i]!,
+  }));
 }

@@ -4,7 +4,7 @@ import { statSync } from 'node:fs';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
-import { readBlock, unpack } from './columns/block.ts';
+import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { LEVELS, readBuckets } from './overview.ts';
 import { schemaVersion } from './schema.ts';
@@ -190,7 +190,7 @@ export class SessionReader {
     let coveredUs = fromUs;
     const chunks = this.#statements.chunks.all({ take, meter, level, fromUs, toUs }) as Buffer[];
     for (const columns of chunks) {
-      for (const bucket of readBuckets(unpack(columns))) {
+      for (const bucket of readBuckets(columns)) {
         if (bucket.endUs < fromUs || bucket.startUs > toUs) continue;
         const isWhole = bucket.startUs >= fromUs && bucket.endUs <= toUs && bucket.endUs - bucket.startUs <= builder.columnUs;
         if (isWhole) {

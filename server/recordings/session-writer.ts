@@ -1,13 +1,13 @@
 /**
- * Writes one session file. Synchronous but for the packing of blocks: `commit` puts everything handed in into one
- * transaction; full blocks are sealed in the background, in order, without holding up the next commit.
+ * Writes one session file. `commit` puts everything handed in into one transaction; blocks that have become full wait
+ * for `sealNext`, one at a time, so that sealing never holds up a commit for long.
  */
 import Database from 'better-sqlite3';
 import { statSync, utimesSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { CHAIN_START, chainHash, samplesHash, takeHash } from './chain.ts';
-import { BLOCK_SAMPLES, pack, writeColumns } from './columns/block.ts';
+import { BLOCK_SAMPLES, writeBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { type Bucket, bucketsOf, CHUNK_BUCKETS, FAN, joinBuckets, LEVELS, writeBuckets } from './overview.ts';
 import { APPLICATION_ID, migrate } from './schema.ts';
@@ -37,10 +37,6 @@ export interface Loss {
   readonly why: string;
 }
 
-/** Effort of packing (brotli 0 to 11), by the number of blocks that wait: never fall behind the meters. */
-const EFFORTS = [9, 9, 6, 5, 3] as const;
-const OVERVIEW_EFFORT = 9;
-
 /** The samples of one take and meter that are not sealed yet, and its overview so far. */
 interface Stream {
   readonly take: number;
@@ -67,7 +63,6 @@ export class SessionWriter {
   readonly #statements: Statements;
   readonly #streams = new Map<string, Stream>();
   readonly #jobs: SealJob[] = [];
-  #sealing: Promise<void> | null = null;
   #chain: Uint8Array = CHAIN_START;
   #position = 0;
 
@@ -125,7 +120,6 @@ export class SessionWriter {
       for (const stream of this.#streams.values()) if (stream.take === take.id) this.#handOver(stream);
       this.#jobs.push({ kind: 'take', take });
     }
-    this.#startSealing();
   }
 
   /** Shows that the session is being written: readers tell a running recording from an interrupted one by the file's time. */
@@ -136,18 +130,24 @@ export class SessionWriter {
     utimesSync(this.path, now, now);
   }
 
-  /** Resolves when all handed-over blocks are sealed. @throws {Error} when the disk refuses; what waits stays in `tail` */
-  async sealed(): Promise<void> {
-    while (this.#jobs.length > 0) {
-      this.#startSealing();
-      await this.#sealing;
-    }
+  /**
+   * Seals one block or take that waits, in its own transaction.
+   * @returns true while more wait
+   * @throws {Error} of SQLite when the disk refuses; it waits on, its samples safe in `tail`
+   */
+  sealNext(): boolean {
+    const job = this.#jobs[0];
+    if (job === undefined) return false;
+    if (job.kind === 'samples') this.#sealSamples(job);
+    else this.#sealTake(job.take);
+    this.#jobs.shift();
+    return this.#jobs.length > 0;
   }
 
   /** Seals what is left and closes the file as complete: one file, readable by any SQLite tool even from a read-only disk. */
-  async finish(): Promise<void> {
+  finish(): void {
     for (const stream of this.#streams.values()) this.#handOver(stream);
-    await this.sealed();
+    while (this.sealNext());
     this.#db.prepare('UPDATE session SET closed = 1').run();
     this.#db.pragma('incremental_vacuum');
     this.#db.pragma('wal_checkpoint(TRUNCATE)');
@@ -251,38 +251,18 @@ export class SessionWriter {
     stream.openLength = 0;
   }
 
-  #startSealing(): void {
-    if (this.#sealing !== null || this.#jobs.length === 0) return;
-    this.#sealing = this.#sealNext().finally(() => {
-      this.#sealing = null;
-    });
-    // Whoever waits for `sealed` sees a failure; otherwise it is tried again with the next commit.
-    this.#sealing.catch(() => undefined);
-  }
-
-  async #sealNext(): Promise<void> {
-    for (let job = this.#jobs[0]; job !== undefined; job = this.#jobs[0]) {
-      if (job.kind === 'samples') await this.#sealSamples(job);
-      else this.#sealTake(job.take);
-      this.#jobs.shift();
-    }
-  }
-
-  async #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }): Promise<void> {
+  #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }): void {
     const { take, meter } = stream;
-    const effort = EFFORTS[Math.min(EFFORTS.length, this.#jobs.length) - 1]!;
-    const columns = await pack(writeColumns(samples), effort);
+    const columns = writeBlock(samples);
     const content = samplesHash({ take, meter, firstSample }, samples);
     const chunks = nextChunks(stream, bucketsOf(samples, lastUs));
-    const packed = await Promise.all(chunks.map(async (chunk) => ({ ...chunk, columns: await pack(writeBuckets(chunk.buckets), OVERVIEW_EFFORT) })));
-    if (!this.#db.open) return;
     const last = samples.length - 1;
     const s = this.#statements;
     this.#db.transaction(() => {
       s.block.run(take, meter, firstSample, samples.length, samples.timeUs[0], samples.timeUs[last], samples.seq[last], columns);
       s.clearTail.run(take, meter, firstSample + samples.length);
-      for (const { level, chunk, buckets, columns: bytes } of packed) {
-        s.overview.run(take, meter, level, chunk, buckets[0]!.startUs, buckets.at(-1)!.endUs, bytes);
+      for (const { level, chunk, buckets } of chunks) {
+        s.overview.run(take, meter, level, chunk, buckets[0]!.startUs, buckets.at(-1)!.endUs, writeBuckets(buckets, level));
       }
       this.#seal('samples', take, meter, firstSample, content);
     }).immediate();
@@ -292,7 +272,6 @@ export class SessionWriter {
   }
 
   #sealTake(take: TakeRecord): void {
-    if (!this.#db.open) return;
     const meter = this.#db.prepare('SELECT record FROM meters WHERE meter = ?').pluck().get(take.meter) as string | undefined;
     const marks = this.#db.prepare('SELECT record FROM marks WHERE take = ? ORDER BY mark').pluck().all(take.id) as string[];
     const content = takeHash(take, meter === undefined ? null : (JSON.parse(meter) as MeterRecord), marks.map((mark) => JSON.parse(mark) as MarkRecord));
@@ -371,6 +350,8 @@ function eventRows({ dropouts, sags, shifts, gaps }: Judgement): EventRow[] {
 
 /** Settings that decide how much a crash may cost; asserted, because SQLite takes some of them silently as it likes. */
 function prepare(db: Database.Database): void {
+  // A short session is mostly tables with little in them: small pages keep it small.
+  db.pragma('page_size = 1024');
   db.pragma('auto_vacuum = INCREMENTAL');
   db.pragma(`application_id = ${APPLICATION_ID}`);
   const journal = db.pragma('journal_mode = WAL', { simple: true });
@@ -379,7 +360,7 @@ function prepare(db: Database.Database): void {
   const synchronous = db.pragma('synchronous', { simple: true });
   if (synchronous !== 2) throw new RecordingError('DISK_ERROR', `NOT SAVING: full synchronisation was refused (synchronous is ${String(synchronous)}).`);
   db.pragma('journal_size_limit = 16777216');
-  db.pragma('wal_autocheckpoint = 1000');
+  db.pragma('wal_autocheckpoint = 4000');
   db.pragma('temp_store = MEMORY');
 }
 

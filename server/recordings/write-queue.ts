@@ -25,8 +25,6 @@ export class WriteQueue {
   #lost = 0;
   #trouble: RecordingError | null = null;
   #writer: SessionWriter | null = null;
-  /** Ended sessions whose last blocks are still being sealed. */
-  readonly #finishing = new Set<Promise<void>>();
 
   constructor(options: WriterOptions, listener: WriteQueueListener) {
     this.#options = options;
@@ -49,6 +47,7 @@ export class WriteQueue {
   flush(): void {
     try {
       while (this.#queue.length > 0) this.#writeNext();
+      if (this.#trouble !== null) this.#writer?.sealNext();
       if (this.#trouble !== null) {
         this.#trouble = null;
         this.#lost = 0;
@@ -68,26 +67,33 @@ export class WriteQueue {
     }
   }
 
-  /** Writes and seals what it can, and closes all files. */
-  async close(): Promise<void> {
+  /** Seals one block that waits, if the disk lets it. @returns true while more wait */
+  sealNext(): boolean {
+    if (this.#trouble !== null) return false;
+    try {
+      return this.#writer?.sealNext() ?? false;
+    } catch (error) {
+      this.#tell(error);
+      return false;
+    }
+  }
+
+  /** Writes and seals what it can, and closes the file. */
+  close(): void {
     this.flush();
-    if (this.#writer !== null) this.#finish(this.#writer);
-    this.#writer = null;
-    await Promise.all(this.#finishing);
+    this.#finish();
   }
 
   #writeNext(): void {
     const first = this.#queue[0]!;
     switch (first.type) {
       case 'start-session':
-        if (this.#writer !== null) this.#finish(this.#writer);
-        this.#writer = null;
+        this.#finish();
         this.#writer = new SessionWriter(sessionPath(this.#options.folder, first.name), first.info, first.meters);
         this.#queue.shift();
         break;
       case 'end-session':
-        if (this.#writer !== null) this.#finish(this.#writer);
-        this.#writer = null;
+        this.#finish();
         this.#queue.shift();
         break;
       case 'change': {
@@ -106,13 +112,16 @@ export class WriteQueue {
     }
   }
 
-  #finish(writer: SessionWriter): void {
-    const finishing = writer.finish().catch((error: unknown) => {
-      writer.abandon();
+  /** Completes the file; one that the disk refuses to complete stays as it is, as after a crash: nothing committed is lost. */
+  #finish(): void {
+    const writer = this.#writer;
+    this.#writer = null;
+    try {
+      writer?.finish();
+    } catch (error) {
+      writer?.abandon();
       this.#tell(error);
-    });
-    this.#finishing.add(finishing);
-    void finishing.finally(() => this.#finishing.delete(finishing));
+    }
   }
 
   #tell(error: unknown): void {

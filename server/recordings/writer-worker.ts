@@ -20,6 +20,11 @@ const flush = () => {
   due = null;
   queue.flush();
   if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+  else setImmediate(seal);
+};
+/** One block a turn: commits come in between. */
+const seal = () => {
+  if (queue.sealNext()) setImmediate(seal);
 };
 const touching = setInterval(() => queue.touch(), TOUCH_EVERY_MS);
 
@@ -27,10 +32,9 @@ port.on('message', (message: ToWriter) => {
   if (message.type === 'close') {
     clearInterval(touching);
     if (due !== null) clearTimeout(due);
-    void queue.close().then(() => {
-      tell({ type: 'closed' });
-      port.close();
-    });
+    queue.close();
+    tell({ type: 'closed' });
+    port.close();
     return;
   }
   queue.add(message);

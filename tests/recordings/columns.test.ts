@@ -1,10 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { readBlock, pack, writeColumns } from '../../server/recordings/columns/block.ts';
+import { readBlock, writeBlock } from '../../server/recordings/columns/block.ts';
 import { ByteReader, ByteWriter, DamagedBytes } from '../../server/recordings/columns/bytes.ts';
 import { readDoubles, writeDoubles } from '../../server/recordings/columns/decimal-column.ts';
 import { LARGEST_INTEGER, readIntegers, writeIntegers } from '../../server/recordings/columns/integer-column.ts';
 import { canonicalBatch, fromCanonical, toCanonical } from '../../server/recordings/stored-samples.ts';
-import { cut, meterSamples, randomNumbers, strangeSamples } from './support/samples.ts';
+import { meterSamples, randomNumbers, strangeSamples } from './support/samples.ts';
 
 const seed = Math.floor(Math.random() * 2 ** 31);
 
@@ -80,30 +80,34 @@ describe('columns of values', () => {
 });
 
 describe('a block', () => {
-  it(`gives back the canonical bytes of whatever came (seed ${seed})`, async () => {
+  it(`gives back the canonical bytes of whatever came (seed ${seed})`, () => {
     const random = randomNumbers(seed);
     for (const batch of [strangeSamples(5000, random), meterSamples(5000, random), strangeSamples(1, random), meterSamples(1, random)]) {
       const bytes = canonicalBatch(batch);
-      const block = readBlock(await pack(writeColumns(fromCanonical(bytes)), 9));
+      const block = readBlock(writeBlock(fromCanonical(bytes)));
       expect(Buffer.from(toCanonical(block)).equals(Buffer.from(bytes))).toBe(true);
     }
   });
 
-  it('of a quiet meter takes less than a byte and a half a sample, arrival times apart', async () => {
+  it('of a quiet meter takes less than half a byte a sample, arrival times apart', () => {
     const batch = meterSamples(32_768, randomNumbers(seed), { delay: 0 });
-    const packed = await pack(writeColumns(fromCanonical(canonicalBatch(batch))), 9);
-    expect(packed.length / batch.length).toBeLessThan(1.5);
+    const packed = writeBlock(fromCanonical(canonicalBatch(batch)));
+    expect(packed.length / batch.length).toBeLessThan(0.5);
   });
 
-  it('reports damage as such, whichever byte is cut off or changed', async () => {
+  it('reports damage as such, wherever it is cut off and whatever byte is changed', () => {
     const random = randomNumbers(seed);
-    const plain = writeColumns(fromCanonical(canonicalBatch(cut(meterSamples(100, random), 0, 100))));
-    for (let length = 0; length < plain.length; length += 7) {
-      const packed = await pack(plain.subarray(0, length), 1);
-      expect(() => readBlock(packed)).toThrow(DamagedBytes);
+    const plain = writeBlock(fromCanonical(canonicalBatch(strangeSamples(200, random))));
+    for (let length = 0; length < plain.length; length++) expect(() => readBlock(plain.subarray(0, length))).toThrow(DamagedBytes);
+    for (let i = 0; i < plain.length; i++) {
+      const changed = plain.slice();
+      changed[i]! ^= 1 << Math.floor(random() * 8);
+      // Some changes give other numbers, which the seal finds; none may do worse than that.
+      try {
+        readBlock(changed);
+      } catch (error) {
+        expect(error).toBeInstanceOf(DamagedBytes);
+      }
     }
-    const packed = await pack(plain, 9);
-    expect(() => readBlock(packed.subarray(0, packed.length - 3))).toThrow(DamagedBytes);
-    expect(() => readBlock(Buffer.from('not brotli at all'))).toThrow(DamagedBytes);
   });
 });

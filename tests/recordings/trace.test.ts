@@ -11,14 +11,14 @@ import { cut, emptyBatch, INFO, METER, meterSamples, randomNumbers, takeRecord }
 const seed = Math.floor(Math.random() * 2 ** 31);
 
 /** A file with these samples in take 1, committed in uneven pieces; the last ones still unsealed. */
-async function record(batch: SampleBatch, interval: number | null, pieces = 20_011): Promise<SessionReader> {
+function record(batch: SampleBatch, interval: number | null, pieces = 20_011): SessionReader {
   const path = join(freshFolder(), 'trace.sqlite');
   const writer = new SessionWriter(path, INFO, [{ ...METER, interval }]);
   writer.commit([{ type: 'start-take', take: takeRecord(1) }]);
   for (let from = 0; from < batch.length; from += pieces) {
     writer.commit([{ type: 'samples', take: 1, meter: 0, bytes: canonicalBatch(cut(batch, from, Math.min(batch.length, from + pieces))) }]);
   }
-  await writer.sealed();
+  while (writer.sealNext());
   writer.abandon();
   return new SessionReader(path);
 }
@@ -79,10 +79,10 @@ function isShown(trace: Trace, { kind, at, value }: Special, column: number): bo
 }
 
 describe('trace', () => {
-  it(`shows every one-sample dropout, spike, over-range and gap at every zoom, in at most four points a column, all of them real samples (seed ${seed})`, async () => {
+  it(`shows every one-sample dropout, spike, over-range and gap at every zoom, in at most four points a column, all of them real samples (seed ${seed})`, () => {
     const random = randomNumbers(seed);
     const { batch, specials } = eventful(400_000, random);
-    const reader = await record(batch, null);
+    const reader = record(batch, null);
     const real = new Map(Array.from(batch.time, (time, i) => [time, i]));
     const first = batch.time[0]!;
     const last = batch.time[batch.length - 1]!;
@@ -108,9 +108,9 @@ describe('trace', () => {
     reader.close();
   }, 60_000);
 
-  it('gives all samples with a neighbour on each side when they are few, also between two samples', async () => {
+  it('gives all samples with a neighbour on each side when they are few, also between two samples', () => {
     const batch = meterSamples(1000, randomNumbers(seed));
-    const reader = await record(batch, 0.1);
+    const reader = record(batch, 0.1);
     const trace = reader.trace(1, 0, 20.05, 20.35, 100);
     expect(trace.reduced).toBe(false);
     expect([...trace.time]).toEqual([20, 20.1, 20.2, 20.3, 20.4]);
@@ -119,10 +119,10 @@ describe('trace', () => {
     reader.close();
   });
 
-  it('puts a blank point into a silence, so that no line is drawn across it', async () => {
+  it('puts a blank point into a silence, so that no line is drawn across it', () => {
     const batch = meterSamples(6, randomNumbers(seed));
     batch.time.set([1, 1.1, 1.2, 5, 5.1, 5.2]);
-    const reader = await record(batch, 0.1);
+    const reader = record(batch, 0.1);
     const trace = reader.trace(1, 0, -Infinity, Infinity, 500);
     expect([...trace.time]).toEqual([1, 1.1, 1.2, 1.3, 5, 5.1, 5.2]);
     expect(trace.flags[3]).toBe(Flag.blank);
@@ -130,20 +130,20 @@ describe('trace', () => {
     reader.close();
   });
 
-  it('is empty for a take without samples, and for a window outside the take', async () => {
-    const empty = await record(emptyBatch(0, 0, 1, 1), 0.1);
+  it('is empty for a take without samples, and for a window outside the take', () => {
+    const empty = record(emptyBatch(0, 0, 1, 1), 0.1);
     expect(empty.trace(1, 0, -Infinity, Infinity, 100).length).toBe(0);
     expect(() => empty.trace(7, 0, 0, 1, 100)).toThrow(expect.objectContaining({ code: 'TAKE_NOT_FOUND' }));
     empty.close();
-    const reader = await record(meterSamples(1000, randomNumbers(seed)), 0.1);
+    const reader = record(meterSamples(1000, randomNumbers(seed)), 0.1);
     expect(reader.trace(1, 0, 500, 600, 100).length).toBe(0);
     expect(reader.trace(1, 0, -50, -40, 100).length).toBe(0);
     reader.close();
   });
 
-  it('gives the same picture whether the samples are sealed or not', async () => {
+  it('gives the same picture whether the samples are sealed or not', () => {
     const { batch } = eventful(70_000, randomNumbers(seed));
-    const sealed = await record(batch, 0.001);
+    const sealed = record(batch, 0.001);
     const path = join(freshFolder(), 'open.sqlite');
     const writer = new SessionWriter(path, INFO, [{ ...METER, interval: 0.001 }]);
     writer.commit([{ type: 'start-take', take: takeRecord(1) }, { type: 'samples', take: 1, meter: 0, bytes: canonicalBatch(batch) }]);

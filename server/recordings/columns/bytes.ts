@@ -35,6 +35,12 @@ export class ByteWriter {
     this.byte(rest);
   }
 
+  /** A whole number of either sign. */
+  signed(value: number): void {
+    this.byte(value < 0 ? 1 : 0);
+    this.count(Math.abs(value));
+  }
+
   double(value: number): void {
     const room = this.reserve(8);
     new DataView(room.buffer, room.byteOffset, 8).setFloat64(0, value, true);
@@ -72,6 +78,10 @@ export class ByteReader {
       if (byte < 128) return value;
     }
     throw new DamagedBytes('a count is too long');
+  }
+
+  signed(): number {
+    return this.byte() === 1 ? -this.count() : this.count();
   }
 
   double(): number {
