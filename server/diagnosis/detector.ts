@@ -53,7 +53,7 @@ interface Run { first: number; last: number; n: number; sum: number; low: number
 
 export class Detector {
   readonly #setup: JudgeSetup;
-  readonly candidates = new NewestList<Candidate>(KEPT);
+  readonly candidates = new NewestList<Candidate>(KEPT, (candidate) => this.isReal(candidate.departure));
   readonly sags = new NewestList<Sag>(KEPT);
   readonly shifts = new NewestList<Shift>(KEPT);
   readonly gaps = new NewestList<Gap>(KEPT);
@@ -100,8 +100,13 @@ export class Detector {
   #since = 0;
   /** How far ahead the slope is believed, s. */
   #horizon = 0;
-  #z = 5;
-  threshold = Number.NaN;
+  #zEstimated = 5;
+  #zReadings = -1;
+  #zLearned = 0;
+  #tailSeen = -1;
+  #tailDue = 0;
+  /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
+  entry = Number.NaN;
   #band = 0;
 
   // The block being filled.
@@ -128,6 +133,7 @@ export class Detector {
   /** The newest quiet readings, for the length of the dropout that may follow. */
   readonly #lastTimes = new Float64Array(QUIET_AROUND);
   readonly #lastValues = new Float64Array(QUIET_AROUND).fill(Number.NaN);
+  #lastAt = 0;
   #tailPeak = { side: 0 as 0 | 1, peak: 0, until: -Infinity };
   #controlHits: number[] = [];
 
@@ -153,7 +159,9 @@ export class Detector {
   get plateau(): { start: number; from: number; change: number } | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
   get depthOfInterest(): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', this.level); }
   /** Threshold in noise deviations, tails learned so far included. */
-  get z(): number { return this.#z; }
+  get z(): number { return Math.max(this.#zEstimated, this.#zLearned); }
+  /** Entry threshold h of the definitions, SI: a departure beyond it is noticed and stays noticed. */
+  get threshold(): number { return Math.max(this.entry, this.#zLearned * (this.noise.deviation || 0)); }
   get shiftAfter(): number { return this.#setup.shiftAfter ?? SHIFT_AFTER; }
   /** Value of the newest readings away from the level, SI; NaN when over-range. */
   get awayValue(): number { return this.#recent.length === 0 ? Number.NaN : middleValue(Float64Array.from(this.#recent), this.#recent.length); }
@@ -281,6 +289,7 @@ export class Detector {
     this.#mergeTime = Math.max(2.5 * interval, 0.1);
     this.#blockSize = Math.max(1, Math.round(BLOCK_TIME / interval));
     this.#horizon = 3 * Math.max(BLOCK_TIME, interval);
+    this.#zReadings = -1;
     this.#zGauss = entryThresholdZ(interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
     this.steadiness.setMeter(this.resolution, interval);
   }
@@ -331,6 +340,7 @@ export class Detector {
     const kind = this.#setup.kind;
     const direction = badDirection(kind, this.quantity ?? 'voltage', this.#setup.limits, value);
     this.#direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
+    this.#zReadings = -1;
     this.#zGauss = entryThresholdZ(this.interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
     this.#calmTrend.restart(time, value, weight);
     this.#quickTrend.restart(time, value, weight);
@@ -350,16 +360,25 @@ export class Detector {
   }
 
   #renewThreshold(): void {
-    const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
-    const allowed = Math.max(1e-6, (ALARM_BUDGET_PER_HOUR * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
-    const learned = this.tail.threshold(control, this.quietReadings, allowed);
+    if (this.noise.readings !== this.#zReadings) {
+      this.#zReadings = this.noise.readings;
+      this.#zEstimated = thresholdFactor(this.#zGauss, this.#zReadings);
+    }
+    // What the tails say changes slowly: looked at again when one more excursion was seen, or after a while.
+    if (this.tail.total !== this.#tailSeen || this.#blocks >= this.#tailDue) {
+      this.#tailSeen = this.tail.total;
+      this.#tailDue = this.#blocks + 256;
+      const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
+      const allowed = Math.max(1e-6, (ALARM_BUDGET_PER_HOUR * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
+      this.#zLearned = this.tail.threshold(control, this.quietReadings, allowed);
+    }
     // A level that rests on few blocks is itself uncertain.
-    const unsure = Math.sqrt(1 + 1 / Math.max(1, this.#trend.weight));
-    this.#z = Math.max(thresholdFactor(this.#zGauss, this.noise.readings) * unsure, learned);
+    const weight = this.#trend.weight;
+    const unsure = weight > 20 ? 1 : Math.sqrt(1 + 1 / Math.max(1, weight));
     const count = this.resolution > 0 ? this.resolution : 0;
     // A bare 1e-12 of the level keeps a signal without any noise from leaving it by rounding.
-    this.threshold = Math.max(this.#z * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
-    this.#band = this.threshold / 2;
+    this.entry = Math.max(this.#zEstimated * unsure * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
+    this.#band = this.entry / 2;
   }
 
   // A spot take: only contacts and what they read. A departure ends the contact, and is no dropout.
@@ -391,12 +410,12 @@ export class Detector {
       this.#watchAway(this.#away, time, value, change, size, over);
       return;
     }
-    if (size > this.threshold) {
+    if (size > this.entry) {
       this.#good = null;
       this.#depart(time, value, change, size, over);
       return;
     }
-    if (size < -this.threshold) {
+    if (size < -this.entry) {
       this.#watchGood(time, value, -size);
       return;
     }
@@ -484,7 +503,7 @@ export class Detector {
     this.#returned = null;
     if (merged !== null) merged.count++;
     const level = this.levelOverRange ? Number.NaN : this.#predict(time);
-    const away = merged ?? new Departure(time, level, this.noise.deviation, this.threshold, this.#quietBefore(level));
+    const away = merged ?? new Departure(time, level, this.noise.deviation, this.entry, this.#quietBefore(level));
     if (time - this.#lastOpposite.time <= this.#mergeTime) away.opposite = Math.max(away.opposite, this.#lastOpposite.size);
     this.#away = away;
     this.#near = null;
@@ -495,10 +514,10 @@ export class Detector {
   }
 
   #keepLast(time: number, value: number): void {
-    this.#lastTimes.copyWithin(0, 1);
-    this.#lastValues.copyWithin(0, 1);
-    this.#lastTimes[QUIET_AROUND - 1] = time;
-    this.#lastValues[QUIET_AROUND - 1] = value;
+    const at = this.#lastAt;
+    this.#lastTimes[at] = time;
+    this.#lastValues[at] = value;
+    this.#lastAt = at + 1 === QUIET_AROUND ? 0 : at + 1;
   }
 
   #quietBefore(level: number): { ends: number[]; sizes: number[] } {
@@ -506,9 +525,10 @@ export class Detector {
     const ends: number[] = [];
     const sizes: number[] = [];
     for (let k = 0; k < QUIET_AROUND; k++) {
-      const value = this.#lastValues[k] as number;
+      const at = (this.#lastAt + k) % QUIET_AROUND;
+      const value = this.#lastValues[at] as number;
       if (value !== value) continue;
-      ends.push(this.#lastTimes[k] as number);
+      ends.push(this.#lastTimes[at] as number);
       sizes.push(sign * (value - level));
     }
     return { ends, sizes };
@@ -520,19 +540,19 @@ export class Detector {
   }
 
   #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
-    if (!over && size < this.threshold / 2) {
+    if (!over && size < this.entry / 2) {
       this.#near = null;
-      if (size < -this.threshold) away.opposite = Math.max(away.opposite, -size);
+      if (size < -this.entry) away.opposite = Math.max(away.opposite, -size);
       this.#comeBack(away);
       away.addQuiet(time, size);
       this.#keepLast(time, value);
-      if (Math.abs(change) < this.threshold) this.#quiet(time, change, true);
+      if (Math.abs(change) < this.entry) this.#quiet(time, change, true);
       else this.#watchGood(time, value, Math.abs(change));
       return;
     }
     const interest = this.depthOfInterest;
     const nearEnough = this.#setup.kind === 'sensor-sweep' ? 0.5 * away.peak : Math.max(0.5 * interest, 0.1 * Math.min(away.peak, 1e300));
-    if (!over && away.peak > interest && Number.isFinite(nearEnough) && size < Math.max(this.threshold, nearEnough)) {
+    if (!over && away.peak > interest && Number.isFinite(nearEnough) && size < Math.max(this.entry, nearEnough)) {
       const near = extend(this.#near, time, value, size);
       this.#near = near;
       if (near.n >= 3 && near.last - near.first >= Math.min(0.1, 4 * this.interval)) {
@@ -555,14 +575,14 @@ export class Detector {
   #followPlateau(away: Departure, interest: number): void {
     const recent = this.#recent.slice(-3);
     const spread = Math.max(...recent) - Math.min(...recent);
-    if (!(spread < this.threshold) || away.last - away.first < Math.min(this.#mergeTime, 4 * this.interval)) return;
+    if (!(spread < this.entry) || away.last - away.first < Math.min(this.#mergeTime, 4 * this.interval)) return;
     const value = middleValue(Float64Array.from(recent), recent.length);
     const excursion = this.#excursion;
     const from = excursion?.from ?? away.level;
     if (Math.abs(value - from) >= interest) return;
     this.#away = null;
     this.#near = null;
-    if (excursion !== null && Math.abs(value - from) <= this.threshold) this.#excursion = null;
+    if (excursion !== null && Math.abs(value - from) <= this.entry) this.#excursion = null;
     else if (excursion !== null) excursion.change = value - from;
     else this.#excursion = { start: this.startOf(away), from, change: value - from, isBad: true };
     this.#restartLevel(away.last, value, 2);
@@ -596,6 +616,9 @@ export class Detector {
     if ('departure' in outcome) this.candidates.add(outcome);
     else this.sags.add(outcome);
   }
+
+  /** False for a departure that, as the noise learned since shows, was no more than noise. */
+  isReal(departure: Departure): boolean { return !(departure.peak < departure.noise * this.z); }
 
   /** What a departure that has returned is; null when it was interference, which goes both ways. */
   classify(departure: Departure): Candidate | Sag | null {
@@ -638,7 +661,7 @@ export class Detector {
   #settleExcursion(excursion: Excursion): void {
     this.#excursion = null;
     const to = this.#trend.value;
-    if (Math.abs(to - excursion.from) > this.threshold) this.shifts.add({ at: excursion.start, from: excursion.from, to });
+    if (Math.abs(to - excursion.from) > this.entry) this.shifts.add({ at: excursion.start, from: excursion.from, to });
   }
 
   // The good way.
@@ -649,7 +672,7 @@ export class Detector {
     const good = extend(this.#good, time, value, size);
     this.#good = good;
     if (good.n === 1) this.#dropBlock();
-    if (good.n < 3 || good.last - good.first < Math.min(this.#mergeTime, 4 * this.interval) || good.high - good.low > Math.max(2 * this.threshold, 0.2 * good.peak)) {
+    if (good.n < 3 || good.last - good.first < Math.min(this.#mergeTime, 4 * this.interval) || good.high - good.low > Math.max(2 * this.entry, 0.2 * good.peak)) {
       if (good.n > 64) this.#good = null;
       return;
     }
@@ -660,7 +683,7 @@ export class Detector {
     if (this.#returned !== null) this.#finish(this.#returned);
     if (excursion === null) {
       this.#excursion = { start: good.first - this.interval / 2, from: this.#base, change: to - this.#base, isBad: false };
-    } else if (excursion.isBad && this.#direction * (to - excursion.from) < this.threshold) {
+    } else if (excursion.isBad && this.#direction * (to - excursion.from) < this.entry) {
       this.sags.add({ start: excursion.start, end: good.first - this.interval / 2, depth: excursion.change });
       this.#excursion = null;
     }

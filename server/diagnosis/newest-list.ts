@@ -1,22 +1,27 @@
-/** A list that keeps its newest entries and counts all: a take of any length stays within its memory. */
+/** A list that keeps its newest entries and counts those that had to go: a take of any length stays within its memory. */
 export class NewestList<T> {
   readonly #limit: number;
   #items: T[] = [];
-  /** All that were ever added. */
-  total = 0;
+  /** Entries worth keeping that had to go all the same. */
+  dropped = 0;
 
-  constructor(limit: number) { this.#limit = limit; }
+  readonly #isWorthKeeping: ((item: T) => boolean) | null;
+
+  /** @param isWorthKeeping  entries that fail this are the first to go when the list is full */
+  constructor(limit: number, isWorthKeeping: ((item: T) => boolean) | null = null) {
+    this.#limit = limit;
+    this.#isWorthKeeping = isWorthKeeping;
+  }
 
   add(item: T): void {
     this.#items.push(item);
-    this.total++;
     // Cut in one go, so that a full list costs no shift per entry.
-    if (this.#items.length >= 2 * this.#limit) this.#items = this.#items.slice(-this.#limit);
+    if (this.#items.length < 2 * this.#limit) return;
+    if (this.#isWorthKeeping !== null) this.#items = this.#items.filter(this.#isWorthKeeping);
+    this.dropped += Math.max(0, this.#items.length - this.#limit);
+    this.#items = this.#items.slice(-this.#limit);
   }
 
-  /** Oldest first, at most `limit`. */
-  items(): readonly T[] { return this.#items.length > this.#limit ? this.#items.slice(-this.#limit) : this.#items.slice(); }
-  last(): T | undefined { return this.#items.at(-1); }
-  /** Replaces the newest entry. */
-  replaceLast(item: T): void { this.#items[this.#items.length - 1] = item; }
+  /** Oldest first; between `limit` and twice as many of a long take. */
+  items(): readonly T[] { return this.#items; }
 }

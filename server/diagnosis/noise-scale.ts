@@ -32,8 +32,8 @@ export class NoiseScale {
     this.#ring[this.#added % REMEMBERED] = Math.abs(residual);
     this.#added++;
     if (this.#added < this.#due) return false;
-    // At first after every few, later after every 32: the median of 512 moves slowly.
-    this.#due = this.#added + Math.min(32, Math.max(1, this.#added >> 3));
+    // At first after every few, later after every 128: the median of 512 moves slowly.
+    this.#due = this.#added + Math.min(128, Math.max(1, this.#added >> 3));
     const n = this.readings;
     this.#work.set(this.#ring.subarray(0, n));
     this.#deviation = MAD_TO_DEVIATION * middleValue(this.#work, n);

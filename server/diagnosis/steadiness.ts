@@ -13,7 +13,7 @@ const KEPT = 500;
 /** A steady reading with the number of readings in it. */
 export interface SteadyStretch extends SteadyReading { readonly readings: number }
 
-interface Stretch { start: number; end: number; blocks: number; n: number; mean: number; squares: number; strays: number }
+interface Stretch { start: number; end: number; n: number; mean: number; squares: number; strays: number }
 
 /**
  * Watches for steady stretches: a window of readings whose range is within a few counts or the noise, and whose trend is not
@@ -85,21 +85,15 @@ export class SteadinessWatch {
     const squares = this.#squares;
     const start = this.#start;
     this.#n = 0;
-    this.#times.copyWithin(0, 1);
-    this.#means.copyWithin(0, 1);
-    this.#times[MOST_BLOCKS - 1] = end;
-    this.#means[MOST_BLOCKS - 1] = mean;
-    if (this.#filled < MOST_BLOCKS) this.#filled++;
     const stretch = this.#stretch;
     if (stretch === null) {
+      this.#times.copyWithin(0, 1);
+      this.#means.copyWithin(0, 1);
+      this.#times[MOST_BLOCKS - 1] = end;
+      this.#means[MOST_BLOCKS - 1] = mean;
+      if (this.#filled < MOST_BLOCKS) this.#filled++;
       const window = this.#settledWindow();
-      if (window > 0) {
-        const first = MOST_BLOCKS - window;
-        const opened: Stretch = { start, end, blocks: 0, n: 0, mean: 0, squares: 0, strays: 0 };
-        opened.start = Math.min(start, (this.#times[first] as number) - (end - start));
-        for (let i = first; i < MOST_BLOCKS; i++) join(opened, n, this.#means[i] as number, squares);
-        this.#stretch = opened;
-      }
+      if (window > 0) this.#open(window, end, end - start, n, squares);
       return null;
     }
     const spread = Math.sqrt(stretch.squares / Math.max(1, stretch.n - 1));
@@ -115,6 +109,13 @@ export class SteadinessWatch {
     join(stretch, n, mean, squares);
     stretch.end = end;
     return null;
+  }
+
+  #open(window: number, end: number, blockTime: number, n: number, squares: number): void {
+    const first = MOST_BLOCKS - window;
+    const stretch: Stretch = { start: (this.#times[first] as number) - blockTime, end, n: 0, mean: 0, squares: 0, strays: 0 };
+    for (let i = first; i < MOST_BLOCKS; i++) join(stretch, n, this.#means[i] as number, squares);
+    this.#stretch = stretch;
   }
 
   /** Blocks of the newest window that is settled; 0 when there is none. */
@@ -188,7 +189,6 @@ function join(stretch: Stretch, n: number, mean: number, squares: number): void 
   stretch.squares += squares + (off * off * stretch.n * n) / all;
   stretch.mean += (off * n) / all;
   stretch.n = all;
-  stretch.blocks++;
 }
 
 function finished(stretch: Stretch): SteadyStretch {

@@ -7,6 +7,8 @@
 const FIRST = 3;
 const RATIO = 1.15;
 const BINS = 48;
+/** Excursions that tell the shape of the tail. */
+const ENOUGH = 20;
 
 /** Excursions on one side, in classes of their peak. */
 class Excursions {
@@ -21,17 +23,19 @@ class Excursions {
   }
 
   /**
-   * Threshold that lets through the number of false alarms allowed so far, in noise deviations; 0 when nothing beyond Gaussian noise was seen.
+   * Threshold that lets through the number of false alarms allowed so far, in noise deviations; 0 when nothing clearly beyond
+   * Gaussian noise was seen.
    *
    * Beyond u the tail is taken as a power law with Hill's index over the k excursions above u, drawn towards 1/4 with the
-   * weight of two: threshold = u (k / allowed)^index. It is asked at each u where clearly more was seen than Gaussian noise gives.
+   * weight of two: threshold = u (k / allowed)^index. Asked at the highest u that has twenty excursions above it: a bounded
+   * disturbance (ripple, hum) shows there that it ends. With fewer in all, at the lowest u where more was seen than expected.
    * @param readings  quiet readings watched
    * @param allowed  false alarms that the budget allows in them
    */
   threshold(readings: number, allowed: number): number {
     let above = 0;
     let logs = 0;
-    let highest = 0;
+    let found = 0;
     for (let bin = BINS - 1; bin >= 0; bin--) {
       const count = this.#counts[bin] as number;
       if (count === 0) continue;
@@ -40,13 +44,13 @@ class Excursions {
       above += count;
       const u = FIRST * RATIO ** bin;
       const expected = readings * gaussianTail(u);
-      if (above < expected + 4 * Math.sqrt(expected) + 1 && !(expected < 0.02)) continue;
+      if (above <= 3 * expected + 4 * Math.sqrt(expected) + 0.05) continue;
       const hill = Math.log(RATIO) * (logs - above * bin);
       const index = (0.5 + hill) / (2 + above);
-      const threshold = u * Math.max(1, above / allowed) ** index;
-      if (threshold > highest) highest = threshold;
+      found = u * Math.max(1, above / allowed) ** index;
+      if (above >= ENOUGH) return found;
     }
-    return highest;
+    return found;
   }
 }
 
@@ -57,6 +61,9 @@ function gaussianTail(u: number): number {
 
 export class TailLearner {
   readonly #sides = [new Excursions(), new Excursions()] as const;
+
+  /** Excursions seen on both sides. */
+  get total(): number { return this.#sides[0].total + this.#sides[1].total; }
 
   /** @param side  0 below, 1 above the level @param peak  farthest reading of the excursion, in noise deviations */
   add(side: 0 | 1, peak: number): void { if (peak > FIRST) this.#sides[side].add(peak); }

@@ -77,7 +77,7 @@ export class TakeJudge {
     const threshold = isSpot || level === null ? null : finiteOrNull(d.threshold);
 
     const dropouts = isSpot ? [] : this.#dropouts();
-    const dropoutCount = Math.max(dropouts.length, d.candidates.total > 5000 ? d.candidates.total : 0);
+    const dropoutCount = dropouts.length + d.candidates.dropped;
     const sags = isSpot ? [] : [...d.sags.items()];
     const shifts = isSpot ? [] : this.#shifts();
 
@@ -110,18 +110,13 @@ export class TakeJudge {
   #dropouts(): Dropout[] {
     const d = this.#detector;
     const found: Dropout[] = [];
-    for (const candidate of d.candidates.items()) if (this.#isReal(candidate.departure)) found.push(this.#dropout(candidate));
+    for (const candidate of d.candidates.items()) if (d.isReal(candidate.departure)) found.push(this.#dropout(candidate));
     const returned = d.returned;
     if (returned !== null) {
       const candidate = d.classify(returned);
-      if (candidate !== null && 'departure' in candidate && this.#isReal(candidate.departure)) found.push(this.#dropout(candidate, true));
+      if (candidate !== null && 'departure' in candidate && d.isReal(candidate.departure)) found.push(this.#dropout(candidate, true));
     }
     return found;
-  }
-
-  /** The noise learned since may show that it was no more than noise. */
-  #isReal(departure: Departure): boolean {
-    return !(departure.peak < departure.noise * this.#detector.z);
   }
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {

@@ -94,6 +94,8 @@ export class SimulatedStream {
   #humPhase = 0;
   #filtered = Number.NaN;
   #filteredClean = Number.NaN;
+  /** What dropouts do to the newest reading, without noise. */
+  #change = 0;
   #opens: { readonly from: number; readonly to: number; readonly depth: number; readonly of: TrueDropout }[] = [];
   #nextDropout: number;
   #loads: Load[] = [];
@@ -164,6 +166,8 @@ export class SimulatedStream {
         flag = Flag.overRange;
         reading = Number.NaN;
       }
+      // What was lost or never shown can't be found.
+      if (flag === 0 || flag === Flag.overRange) this.#note(this.#change, end);
       time[kept] = Math.round(end * 1e6) / 1e6;
       value[kept] = reading;
       flags[kept] = flag;
@@ -201,8 +205,8 @@ export class SimulatedStream {
       this.#filtered = this.#filtered !== this.#filtered ? reading : this.#filtered + p.filter * (reading - this.#filtered);
       this.#filteredClean = this.#filteredClean !== this.#filteredClean ? clean : this.#filteredClean + p.filter * (clean - this.#filteredClean);
       reading = this.#filtered;
-      this.#note(reading - this.#filteredClean, end);
-    } else this.#note(change, end);
+      this.#change = reading - this.#filteredClean;
+    } else this.#change = change;
     reading += width * noise;
     if (p.levelOverRange && Math.abs(reading) > p.fullScale) return Infinity;
     return Math.round(reading / p.count) * p.count;
