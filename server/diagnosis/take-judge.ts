@@ -28,21 +28,27 @@ const LEVEL_READINGS = 4;
  * 5,000 of each kind of event are kept, all are counted. What comes out depends only on setup and samples (and `now`).
  */
 export class TakeJudge {
-  readonly #setup: JudgeSetup;
+  #setup: JudgeSetup;
   readonly #detector: Detector;
   readonly #lengths = new WeakMap<Departure, DurationEstimate>();
-  readonly #decisions: DecisionMemory = new WeakMap();
+  #decisions: DecisionMemory = new WeakMap();
 
   /** @throws {RangeError} for an interval, aperture or depth that is not above 0, or limits that cross */
   constructor(setup: JudgeSetup) {
-    for (const name of ['interval', 'aperture', 'depth', 'shiftAfter'] as const) {
-      const value = setup[name];
-      if (value !== null && !(value > 0)) throw new RangeError(`${name} is above 0, not ${value}`);
-    }
-    const { low, high } = setup.limits;
-    if (low !== null && high !== null && low > high) throw new RangeError(`the low limit ${low} is above the high limit ${high}`);
+    checkSetup(setup);
     this.#setup = setup;
     this.#detector = new Detector(setup);
+  }
+
+  /**
+   * What the user says later of meter and check, and what does not change what was detected: counts for the whole take.
+   * @throws {RangeError} as the constructor
+   */
+  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'leadOhms' | 'missingCondition' | 'claim'>>): void {
+    const setup = { ...this.#setup, ...change };
+    checkSetup(setup);
+    this.#setup = setup;
+    this.#decisions = new WeakMap();
   }
 
   /** Samples `from` up to, not including, `to`. They follow those pushed before. */
@@ -201,6 +207,15 @@ export class TakeJudge {
     }
     return remarks;
   }
+}
+
+function checkSetup(setup: JudgeSetup): void {
+  for (const name of ['interval', 'aperture', 'depth', 'shiftAfter'] as const) {
+    const value = setup[name];
+    if (value !== null && !(value > 0)) throw new RangeError(`${name} is above 0, not ${value}`);
+  }
+  const { low, high } = setup.limits;
+  if (low !== null && high !== null && low > high) throw new RangeError(`the low limit ${low} is above the high limit ${high}`);
 }
 
 /** A stored take, judged in one go. */
