@@ -2,7 +2,7 @@
 import { resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import { isLoopback } from '../live/index.ts';
-import { ServiceError, startService } from '../service.ts';
+import { ServiceError, startService } from '../service/index.ts';
 
 const HELP = `npm start -- [options]
 

@@ -77,7 +77,7 @@ export type ClientRequest =
   | { readonly type: 'mark'; readonly text: string }
   /** The operator flexed the harness this many times more (wiggle takes). */
   | { readonly type: 'flex'; readonly count: number }
-  /** What the user knows of a meter; counts for the running take's verdict at once. Fields left out stay as they are. */
+  /** What the user knows of a meter; accuracy and lead resistance count for the running take at once, interval and aperture from the next. Fields left out stay as they are. */
   | {
       readonly type: 'describe-meter'; readonly meter: number;
       readonly accuracy?: Accuracy | null; readonly interval?: number | null; readonly aperture?: number | null; readonly leadOhms?: number | null;

@@ -1,0 +1,213 @@
+/** The service: meters, session, recordings and dashboards put together, started and stopped. */
+import { statfs } from 'node:fs/promises';
+import { createServer, type Server } from 'node:http';
+import { createDemo, type Demo } from '../demo/index.ts';
+import { createApp, Hub, ownHosts, RequestRefused } from '../live/index.ts';
+import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
+import { Library, Recorder } from '../recordings/index.ts';
+import { checksByHand } from '../session/hand-checks.ts';
+import type { Check } from '../session/session.ts';
+import { Conduct } from './conduct.ts';
+import { MeterBench } from './meter-bench.ts';
+import { ServiceError } from './service-error.ts';
+
+export const VERSION = '0.1.0';
+
+export interface ServiceOptions {
+  /** Meter addresses; the first one is judged. */
+  readonly meters: readonly string[];
+  readonly host: string;
+  /** 0 for any free port. */
+  readonly port: number;
+  /** Folder of the sessions; made when missing. */
+  readonly recordings: string;
+}
+
+export interface RunningService {
+  /** Where the dashboard is, e.g. http://127.0.0.1:8470 */
+  readonly address: string;
+  /** Ends the running take, saves and closes everything. */
+  stop(): Promise<void>;
+}
+
+const JUDGE_IDLE_EVERY_MS = 250;
+const FREE_SPACE_EVERY_MS = 5_000;
+/** Counts of readings and bad lines change all the time; dashboards get them this often. */
+const STATE_EVERY_MS = 1_000;
+
+/** @throws {ServiceError} when the user must mend something first */
+export async function startService(options: ServiceOptions): Promise<RunningService> {
+  const service = new Service(options);
+  try {
+    await service.start();
+  } catch (error) {
+    await service.stop();
+    throw error;
+  }
+  return service;
+}
+
+class Service implements RunningService {
+  readonly #options: ServiceOptions;
+  readonly #bench: MeterBench;
+  /** The circuit that the simulated meter measures; null when every meter is real. */
+  readonly #demo: Demo | null;
+  readonly #checks: readonly Check[];
+  readonly #server: Server = createServer();
+  readonly #recorder: Recorder;
+  readonly #library: Library;
+  readonly #conduct: Conduct;
+  readonly #hub: Hub;
+  readonly #timers: NodeJS.Timeout[] = [];
+  #startedAt = performance.now() / 1000;
+  #hosts: ReadonlySet<string> = new Set();
+  #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
+  address = '';
+
+  constructor(options: ServiceOptions) {
+    this.#options = options;
+    this.#bench = new MeterBench(options.meters, this.#startedAt);
+    const simulated = this.#bench.simulated();
+    this.#demo = simulated[0] === undefined ? null : createDemo(simulated[0].seed);
+    for (const meter of simulated) meter.setSignal(this.#demo!.signal);
+    this.#checks = this.#demo?.checks ?? checksByHand(12);
+
+    this.#recorder = Recorder.open({
+      folder: options.recordings,
+      onAcknowledged: () => undefined,
+      onTrouble: (trouble) => this.#setRecording({ state: 'not-saving', message: trouble.message }),
+      onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
+    });
+    this.#library = Library.open({ folder: options.recordings });
+    this.#server.on('request', createApp(this.#library, () => this.#hosts));
+    this.#hub = new Hub(this.#server, () => this.#hosts, {
+      state: () => this.#state(),
+      judgement: () => this.#conduct.judged,
+      request: (request) => this.#carryOut(request),
+      clock: () => this.#now(),
+    });
+    this.#conduct = new Conduct(
+      {
+        recorder: this.#recorder,
+        now: () => this.#now(),
+        meters: () => this.#bench.records(),
+        onChosen: (check) => this.#demo?.choose(check),
+        onJudged: (take, judgement) => this.#hub.judged(take, judgement),
+        onFile: (file, isTakeRunning) => {
+          const state = this.#recording.state === 'not-saving' ? 'not-saving' : isTakeRunning ? 'saving' : 'idle';
+          this.#setRecording({ file, state });
+        },
+      },
+      this.#demo?.defaultCheck ?? this.#checks[0]!,
+    );
+  }
+
+  async start(): Promise<void> {
+    const { host, port } = this.#options;
+    await this.#listen(host, port);
+    const bound = this.#server.address();
+    const boundPort = typeof bound === 'object' && bound !== null ? bound.port : port;
+    this.#hosts = ownHosts(host, boundPort);
+    this.address = `http://${host.includes(':') ? `[${host}]` : host}:${boundPort}`;
+    this.#bench.open({
+      onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated)),
+      onChanged: () => this.#hub.stateChanged(),
+    });
+    this.#timers.push(
+      setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
+      setInterval(() => void this.#measureFreeSpace(), FREE_SPACE_EVERY_MS),
+      setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
+    );
+    await this.#measureFreeSpace();
+  }
+
+  async stop(): Promise<void> {
+    for (const timer of this.#timers) clearInterval(timer);
+    if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
+    await this.#bench.close();
+    await this.#recorder.close();
+    await this.#library.close();
+    this.#hub.close();
+    const closed = new Promise<void>((resolve) => this.#server.close(() => resolve()));
+    this.#server.closeAllConnections();
+    await closed;
+  }
+
+  #carryOut(request: ClientRequest): void {
+    switch (request.type) {
+      case 'simulate':
+        this.#simulate(request.fault);
+        break;
+      case 'describe-meter':
+        this.#describeMeter(request);
+        break;
+      case 'new-session':
+        if (this.#conduct.isTakeRunning) this.#conduct.endTake('stopped');
+        this.#startedAt = performance.now() / 1000;
+        this.#bench.restartClock(this.#startedAt);
+        this.#hub.startOver();
+        this.#conduct.carryOut(request);
+        break;
+      default:
+        this.#conduct.carryOut(request);
+    }
+    this.#hub.stateChanged();
+  }
+
+  #simulate(fault: string): void {
+    if (this.#demo === null) throw new RequestRefused('NOT_SIMULATED', 'Only a simulated meter can be given a fault.');
+    if (!this.#demo.faults.some(({ id }) => id === fault)) throw new RequestRefused('NO_SUCH_FAULT', `The simulation knows no fault "${fault}".`);
+    this.#demo.setFault(fault);
+  }
+
+  #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
+    const before = this.#bench.records()[meter];
+    if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
+    const { accuracy, interval, aperture, leadOhms } = { ...before, ...known };
+    if (aperture !== null && interval !== null && aperture > interval) {
+      throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
+    }
+    this.#bench.describe(meter, { accuracy, interval, aperture, leadOhms });
+    this.#conduct.onMetersDescribed();
+  }
+
+  #now(): number {
+    return performance.now() / 1000 - this.#startedAt;
+  }
+
+  #state(): LiveState {
+    const demo = this.#demo;
+    return {
+      version: VERSION,
+      clock: this.#now(),
+      meters: this.#bench.states(),
+      checks: this.#checks,
+      points: demo?.points ?? [],
+      ...this.#conduct.state(),
+      recording: this.#recording,
+      simulation: demo === null ? null : { scenario: demo.title, faults: demo.faults, fault: demo.fault },
+    };
+  }
+
+  #setRecording(change: Partial<RecordingState>): void {
+    this.#recording = { ...this.#recording, ...change };
+    this.#hub.stateChanged();
+  }
+
+  async #measureFreeSpace(): Promise<void> {
+    const freeBytes = await statfs(this.#options.recordings).then((stats) => stats.bavail * stats.bsize, () => null);
+    if (freeBytes !== this.#recording.freeBytes) this.#setRecording({ freeBytes });
+  }
+
+  #listen(host: string, port: number): Promise<void> {
+    return new Promise((resolve, reject) => {
+      this.#server.once('error', (error: NodeJS.ErrnoException) => {
+        const message = error.code === 'EADDRINUSE'
+          ? `Something already listens on ${host}:${port}, perhaps Loomtrace itself. Stop it, or choose another port: --listen ${host}:${port + 1}`
+          : `Can't listen on ${host}:${port}: ${error.message}`;
+        reject(new ServiceError(error.code ?? 'LISTEN', message, { cause: error }));
+      });
+      this.#server.listen(port, host, resolve);
+    });
+  }
+}
