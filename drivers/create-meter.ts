@@ -1,11 +1,12 @@
 /** From an address to a meter. */
 import { AddressError, AddressParts, parseAccuracy } from './address.ts';
-import { TextLineDecoder, type TextLineOptions } from './decoders/index.ts';
-import { LinkMeter, type LinkMeterParts, type Poll } from './link-meter.ts';
+import { decoderOf } from './decoder-of-address.ts';
+import { type FrameLayout, TextLineDecoder } from './decoders/index.ts';
+import { LinkMeter } from './link-meter.ts';
 import type { Meter, MeterTraits } from './meter.ts';
 import { type InstrumentOptions, level, SimulatedInstrument, type SimulatedSignal } from './simulated/index.ts';
 import { SimulatedTransport } from './simulated/transport.ts';
-import { LineReader, type Newline } from './transports/line-reader.ts';
+import { LineReader } from './transports/line-reader.ts';
 import { portPath, type SerialSettings, SerialTransport } from './transports/serial.ts';
 import { PortControl } from './transports/rfc2217.ts';
 import { TcpTransport } from './transports/tcp.ts';
@@ -16,6 +17,8 @@ export interface MeterOptions {
   readonly clock?: Clock;
   /** What a simulated meter measures; 12.5 V DC when left out. */
   readonly signal?: SimulatedSignal;
+  /** Layouts of binary frames beside those that come with Loomtrace. */
+  readonly layouts?: readonly FrameLayout[];
 }
 
 /** A meter that exists in software only. */
@@ -78,13 +81,12 @@ function hostAndPort(parts: AddressParts): { host: string; port: number } {
 
 /** What all meters at the end of a real link have in common. */
 function linkMeter(parts: AddressParts, label: string, options: MeterOptions, newTransport: (clock: Clock) => Transport): Meter {
-  const text = textSettings(parts);
-  const poll = pollOf(parts, text.newline);
+  const { newDecoder, every } = decoderOf(parts, options.layouts ?? []);
   const traits = traitsOf(parts, label);
-  const silence = silenceOf(parts, traits, poll);
+  const silence = silenceOf(parts, traits, every);
   parts.finish();
   const clock = options.clock ?? monotonicClock;
-  return new LinkMeter({ traits, transport: newTransport(clock), newDecoder: text.newDecoder(poll !== null), poll, silence, clock });
+  return new LinkMeter({ traits, transport: newTransport(clock), newDecoder, silence, clock });
 }
 
 function lineSettings(parts: AddressParts): Omit<SerialSettings, 'path'> {
@@ -102,38 +104,6 @@ function lineSettings(parts: AddressParts): Omit<SerialSettings, 'path'> {
     dtr: onOff('dtr'),
     rts: onOff('rts'),
   };
-}
-
-interface TextSettings {
-  readonly newline: Newline;
-  /** @param isPolled  an answer to a question begins at its first byte */
-  readonly newDecoder: (isPolled: boolean) => LinkMeterParts['newDecoder'];
-}
-
-function textSettings(parts: AddressParts): TextSettings {
-  const newline = parts.choice('newline', ['lf', 'cr']) ?? 'lf';
-  const field = parts.number('field', (value) => Number.isInteger(value) && value >= 1, 'which value of the line, a whole number from 1');
-  const decimal = parts.choice('decimal', ['auto', 'point', 'comma']);
-  const unit = parts.textOption('unit');
-  const options: TextLineOptions = {
-    ...(field === undefined ? {} : { field }), ...(decimal === undefined ? {} : { decimal }), ...(unit === undefined ? {} : { unit }),
-  };
-  try {
-    new TextLineDecoder(options);
-  } catch (error) {
-    throw new AddressError((error as Error).message);
-  }
-  return { newline, newDecoder: (isPolled) => () => new LineReader(new TextLineDecoder(options), { newline, startsAtLine: isPolled }) };
-}
-
-function pollOf(parts: AddressParts, newline: Newline): Poll | null {
-  const command = parts.textOption('poll');
-  const every = parts.positive('poll-every', 'seconds between two questions');
-  if (command === undefined) {
-    if (every !== undefined) throw new AddressError('poll-every is given without a poll command; write for example poll=READ?');
-    return null;
-  }
-  return { command: Buffer.from(command + (newline === 'cr' ? '\r' : '\n'), 'latin1'), every: every ?? 0.5 };
 }
 
 function traitsOf(parts: AddressParts, label: string): MeterTraits {
@@ -154,9 +124,10 @@ function traitsOf(parts: AddressParts, label: string): MeterTraits {
   };
 }
 
-function silenceOf(parts: AddressParts, traits: MeterTraits, poll: Poll | null): number {
+/** @param every  s from one question to the next; null for a meter that talks by itself */
+function silenceOf(parts: AddressParts, traits: MeterTraits, every: number | null): number {
   const given = parts.positive('silence', 'seconds without a byte after which the meter counts as silent');
-  return given ?? Math.max(SILENCE, 10 * (traits.interval ?? 0), 4 * (poll?.every ?? 0));
+  return given ?? Math.max(SILENCE, 10 * (traits.interval ?? 0), 4 * (every ?? 0));
 }
 
 function simulatedMeter(parts: AddressParts, options: MeterOptions): SimulatedMeter {
@@ -183,7 +154,6 @@ function simulatedMeter(parts: AddressParts, options: MeterOptions): SimulatedMe
     traits: { ...traits, interval, aperture: instrumentOptions.aperture, accuracy: traits.accuracy ?? { fraction: 0.005, counts: 2 } },
     transport,
     newDecoder: () => new LineReader(new TextLineDecoder(), { newline: 'lf', startsAtLine: true }),
-    poll: null,
     silence,
     clock,
   });

@@ -1,23 +1,16 @@
 /** A meter at the end of a transport: transport, decoder and what is known of the meter, put together. */
+import { isAsker } from './decoders/asker.ts';
 import type { Decoder, DecodeSink } from './decoders/decoder.ts';
 import { trouble, untroubled } from './link-trouble.ts';
 import type { LinkCounts, LinkStatus, Meter, MeterListener, MeterTraits } from './meter.ts';
 import type { Reading } from './reading.ts';
 import type { Clock, Transport } from './transports/transport.ts';
 
-/** Asked at a fixed period while connected; the answer is decoded like anything else. */
-export interface Poll {
-  readonly command: Uint8Array;
-  /** s */
-  readonly every: number;
-}
-
 export interface LinkMeterParts {
   readonly traits: MeterTraits;
   readonly transport: Transport;
-  /** Called for every connection. */
+  /** Called for every connection. An asker gets to ask. */
   readonly newDecoder: () => Decoder;
-  readonly poll: Poll | null;
   /** Nothing for longer than this and the meter counts as silent, s. */
   readonly silence: number;
   readonly clock: Clock;
@@ -42,7 +35,7 @@ export class LinkMeter implements Meter {
   #bytes = 0;
   #batch: Reading[] = [];
   #watch: NodeJS.Timeout | null = null;
-  #poll: NodeJS.Timeout | null = null;
+  #askTimer: NodeJS.Timeout | null = null;
   readonly #sink: DecodeSink = {
     reading: (reading) => {
       this.#batch.push(reading);
@@ -81,7 +74,7 @@ export class LinkMeter implements Meter {
 
   async close(): Promise<void> {
     if (this.#watch !== null) clearInterval(this.#watch);
-    this.#stopPolling();
+    this.#stopAsking();
     this.#connected = false;
     await this.#parts.transport.close();
     if (this.#listener !== null) this.#tell(untroubled('closed'));
@@ -94,7 +87,7 @@ export class LinkMeter implements Meter {
     this.#lastBytesAt = this.#parts.clock();
     this.#bytesSinceReading = 0;
     this.#tell(untroubled('open'));
-    this.#startPolling();
+    this.#ask();
   }
 
   #onBytes(bytes: Uint8Array, arrival: number): void {
@@ -102,6 +95,7 @@ export class LinkMeter implements Meter {
     this.#bytesSinceReading += bytes.length;
     this.#lastBytesAt = arrival;
     this.#decoder.decode(bytes, this.#sink);
+    this.#ask();
     if (this.#batch.length > 0) {
       const readings = this.#batch;
       this.#batch = [];
@@ -119,7 +113,7 @@ export class LinkMeter implements Meter {
   #onStatus(status: LinkStatus): void {
     if (status.state !== 'open') {
       this.#connected = false;
-      this.#stopPolling();
+      this.#stopAsking();
     }
     this.#tell(status);
   }
@@ -128,23 +122,26 @@ export class LinkMeter implements Meter {
     if (!this.#connected || this.#parts.clock() - this.#lastBytesAt < this.#parts.silence) return;
     this.#parts.transport.checkLink();
     if (!this.#connected || this.#status.state === 'silent') return;
-    const advice = this.#parts.poll === null
+    const advice = !isAsker(this.#decoder)
       ? 'Is it switched on, awake, and set to send its readings? It may need a poll command.'
       : 'Is it switched on, and are poll command and baud rate right?';
     this.#tell(trouble('silent', 'METER_SILENT', advice));
   }
 
-  #startPolling(): void {
-    this.#stopPolling();
-    const { poll, transport } = this.#parts;
-    if (poll === null) return;
-    transport.write(poll.command);
-    this.#poll = setInterval(() => transport.write(poll.command), poll.every * 1000);
+  /** Sends what the decoder wants to ask now, and comes back when it wants to ask again. */
+  #ask(): void {
+    const decoder = this.#decoder;
+    if (!this.#connected || !isAsker(decoder)) return;
+    this.#stopAsking();
+    const question = decoder.ask(this.#parts.clock());
+    if (question !== null) this.#parts.transport.write(question);
+    const wait = Math.max(0, decoder.askAgainAt() - this.#parts.clock());
+    if (Number.isFinite(wait)) this.#askTimer = setTimeout(() => this.#ask(), wait * 1000);
   }
 
-  #stopPolling(): void {
-    if (this.#poll !== null) clearInterval(this.#poll);
-    this.#poll = null;
+  #stopAsking(): void {
+    if (this.#askTimer !== null) clearTimeout(this.#askTimer);
+    this.#askTimer = null;
   }
 
   #tell(status: LinkStatus): void {
