@@ -184,6 +184,32 @@ export const texts = {
     atLeast: 'at least', atMost: 'at most', to: 'to',
   },
 
+  events: {
+    title: 'What happened in this take',
+    filter: 'Show',
+    filters: { all: 'All', dropout: 'Dropouts', other: 'Sags, shifts', gap: 'Gaps', mark: 'Marks' },
+    step: 'From event to event',
+    previous: 'Previous', next: 'Next',
+    event: 'Event', what: 'What',
+    none: 'Nothing of this kind in this take.',
+    kinds: {
+      dropout: (n: number) => `Dropout ${n}`, sag: (n: number) => `Sag ${n}`, shift: (n: number) => `Shift ${n}`,
+      gap: (n: number) => `Gap ${n}`, mark: (n: number) => `Mark ${n}`,
+    },
+    goTo: (name: string) => `Go to ${name.toLowerCase()}`,
+    shift: (from: string, to: string) => `from ${from} to ${to}`,
+    gap: 'no data',
+  },
+
+  comparison: {
+    title: 'Before and after', take: 'Take', before: 'Before', after: 'After', watched: 'Watched for',
+    nothing: 'One of the takes holds no watched time: nothing can be compared.',
+    noneBefore: 'There was no dropout before, so that their absence after proves nothing.',
+    better: (isLess: boolean, chance: string) => `If nothing had changed, so few dropouts after would have a chance of ${isLess ? 'less than ' : ''}${chance}: the change made a difference.`,
+    notYet: (chance: string, needed: string) =>
+      `If nothing had changed, so few dropouts after would still have a chance of ${chance}: not proved yet.${needed === '' ? '' : ` It takes about ${needed} more without a dropout.`}`,
+  },
+
   sound: {
     label: 'Sound',
     on: 'Sound on', off: 'Sound off', blocked: 'Sound blocked', missing: 'No sound here',
@@ -290,7 +316,12 @@ export const texts = {
     zoomIn: 'Closer', zoomOut: 'Wider', whole: 'Whole take', left: 'Earlier', right: 'Later',
     view: 'Part of the take that is shown',
     viewText: (from: string, to: string) => `${from} to ${to}`,
-    help: 'Drag to move, wheel or pinch to zoom. Keys on the trace: arrows move, plus and minus zoom, Home shows all.',
+    helpTitle: 'Moving about',
+    help: 'Drag to move, wheel or pinch to zoom, tap to read a place. Keys on the trace: arrows move, plus and minus zoom, Home shows all, Shift and arrows read sample by sample, full stop and comma go to the next and the last event, space plays.',
+    play: 'Play', pause: 'Pause', speed: 'Speed',
+    times: (speed: number) => `${speed} ×`,
+    compare: 'Compare with', compareNone: 'no other take',
+    cursor: (time: string, value: string) => `${time}: ${value}`,
     loadingTrace: 'Loading this part …',
   },
 };

@@ -113,8 +113,8 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     await page.locator('.review-sessions a').first().click();
     await page.locator('.review-takes .rows a').first().click();
     const take = await newestTake(service.address);
-    const rows = page.locator('.dropouts tbody tr');
-    await expect.poll(() => rows.count()).toBe(take.judgement.dropouts.length);
+    await page.getByRole('radio', { name: 'Dropouts' }).check();
+    await expect.poll(() => page.locator('.events tbody tr').count()).toBe(take.judgement.dropouts.length);
     await page.getByRole('button', { name: 'Go to dropout 2' }).click();
     const second = take.judgement.dropouts[1]!.start - take.start;
     await expect.poll(async () => {
@@ -125,6 +125,57 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     // The mark that was set by key is there too.
     expect(await page.locator('.lane canvas').getAttribute('aria-label')).toContain('1 mark');
   });
+
+  it('goes from event to event by button and key, within what the filter shows', async () => {
+    const { page } = opened;
+    const chosen = () => page.locator('.events .is-chosen th').textContent();
+    await page.getByRole('button', { name: 'Next', exact: true }).click();
+    expect(await chosen()).toBe('Dropout 3');
+    await page.locator('.trace-plot').focus();
+    await page.keyboard.press(',');
+    await page.keyboard.press(',');
+    expect(await chosen()).toBe('Dropout 1');
+    await page.getByRole('radio', { name: 'Marks' }).check();
+    await page.getByRole('button', { name: 'Next', exact: true }).click();
+    expect(await chosen()).toBe('Mark 1');
+    expect(await page.locator('.events tbody tr').count()).toBe(1);
+  });
+
+  it('reads single samples by tap and key', async () => {
+    const { page } = opened;
+    await page.waitForLoadState('networkidle');
+    await expect.poll(() => page.getByText('Loading this part').count()).toBe(0);
+    const box = (await page.locator('.trace-plot').boundingBox())!;
+    await page.mouse.click(box.x + box.width / 2, box.y + 60);
+    const read = () => page.locator('.cursor-text').textContent();
+    expect(await read()).toMatch(/^\d+:\d\d\.\d{3}: −?\d+\.\d+ V$/);
+    const before = clockSeconds((await read())!.split(': ')[0]!);
+    await page.keyboard.press('Shift+ArrowRight');
+    await page.keyboard.press('Shift+ArrowRight');
+    const after = clockSeconds((await read())!.split(': ')[0]!);
+    // Two samples of a tenth of a second, from a place within one of them.
+    expect(after - before).toBeGreaterThan(0.09);
+    expect(after - before).toBeLessThan(0.25);
+  });
+
+  it('plays the take faster than it was, with a chirp at each dropout', async () => {
+    const { page } = opened;
+    const take = await newestTake(service.address);
+    const before = await soundsHeard(opened);
+    await page.getByLabel('Speed').selectOption('60');
+    const plot = page.locator('.trace-plot');
+    await plot.focus();
+    await page.keyboard.press('Home');
+    const box = (await plot.boundingBox())!;
+    // The start of the take, just right of the axis.
+    await page.mouse.click(box.x + 66, box.y + 60);
+    await page.keyboard.press(' ');
+    await page.getByRole('button', { name: 'Play' }).waitFor({ timeout: 20_000 });
+    // One more oscillator is the tone.
+    await expect.poll(async () => (await soundsHeard(opened)) - before).toBeGreaterThanOrEqual(NOTES_A_CHIRP);
+    const sounds = (await soundsHeard(opened)) - before;
+    expect(sounds).toBeLessThanOrEqual(NOTES_A_CHIRP * take.judgement.dropouts.length + 1);
+  }, 30_000);
 
   it('moves and zooms by keys, wheel and drag', async () => {
     const { page } = opened;
@@ -174,6 +225,21 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     expect(take.verdict).toBe('undecided');
     expect(await soundsHeard(opened)).toBe(before);
   }, 30_000);
+
+  it('compares the two takes as before and after', async () => {
+    const { page } = opened;
+    await page.getByRole('link', { name: 'Review' }).click();
+    await page.locator('.review-sessions a').first().click();
+    await page.locator('.review-takes .rows a').nth(1).click();
+    await page.getByLabel('Compare with').selectOption({ index: 1 });
+    await page.locator('.before-after').getByText(/If nothing had changed/).waitFor();
+    expect(await page.locator('.trace-plot').count()).toBe(2);
+    const cells = await page.locator('.before-after tbody tr').allTextContents();
+    expect(cells[0]).toMatch(/^Before: Take 1Intermittent/);
+    expect(cells[1]).toMatch(/^After: Take 2Undecided.*0/);
+    expect(await accessibilityFindings(page)).toEqual([]);
+    expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+  });
 
   it('reports no trouble in the browser and asks nobody else for anything', () => {
     expect(opened.troubles).toEqual([]);

@@ -39,6 +39,7 @@ export function StateDot({ state }: { state: keyof typeof DOTS }) {
 
 const ICONS = {
   start: <circle cx="12" cy="12" r="8" />,
+  play: <path d="M5 3l16 9-16 9z" />,
   stop: <rect x="4" y="4" width="16" height="16" rx="1" />,
   mark: <path d="M5 22V3l14 5-14 5" stroke="currentColor" stroke-width="2.4" />,
   next: <path d="M4 4l9 8-9 8zM16 4h4v16h-4z" />,

@@ -19,6 +19,8 @@ export interface TracePicture {
   readonly beyondText: string;
   /** Stretches to be pointed out, such as the dropout that was gone to. */
   readonly spotlight: { readonly from: number; readonly to: number } | null;
+  /** Time that is being read or played. */
+  readonly cursor: number | null;
 }
 
 /** Width left of the plotting area, CSS pixels; the lane below lines up with it. */
@@ -183,7 +185,7 @@ export class TracePlot {
       id: 'over',
       afterDatasetsDraw: (chart) => {
         const picture = this.#picture;
-        if (picture === null || picture.line.beyond.length === 0) return;
+        if (picture === null) return;
         const { ctx, chartArea: area, scales } = chart;
         ctx.save();
         ctx.fillStyle = ctx.strokeStyle = this.#palette.trace;
@@ -197,6 +199,11 @@ export class TracePlot {
           ctx.fillRect(left, area.top + 5, right - left, area.bottom - area.top - 5);
           ctx.globalAlpha = 1;
           if (right - left > 110) ctx.fillText(picture.beyondText, left + 6, area.top + 20);
+        }
+        if (picture.cursor !== null && picture.cursor >= picture.from && picture.cursor <= picture.to) {
+          const at = scales.x!.getPixelForValue(picture.cursor);
+          ctx.fillStyle = this.#palette.ink;
+          ctx.fillRect(at - 0.75, area.top, 1.5, area.bottom - area.top);
         }
         ctx.restore();
       },

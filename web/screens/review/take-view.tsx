@@ -1,74 +1,63 @@
-/** One recorded take: verdict, trace that is moved and zoomed, and its dropouts, each a click away. */
-import { useEffect, useRef, useState } from 'preact/hooks';
-import type { Limits } from '../../../server/diagnosis/judgement.ts';
-import type { SampleFrame } from '../../../server/live/sample-frame.ts';
-import type { MarkRecord, TakeSummary } from '../../../server/session/session.ts';
-import { checkQuantity, checkSentence, judgedQuantity } from '../../check-words.ts';
-import { readingText, roundText } from '../../figures/reading-text.ts';
+/** One recorded take: verdict, trace that is moved, zoomed and played, and its events, each a click away. */
+import { useMemo, useRef, useState } from 'preact/hooks';
+import { Flag } from '../../../drivers/reading.ts';
+import type { MarkRecord, MeterRecord, TakeSummary } from '../../../server/session/session.ts';
+import { checkSentence, judgedQuantity } from '../../check-words.ts';
+import { readingText } from '../../figures/reading-text.ts';
 import { clockText } from '../../figures/time-text.ts';
-import { DropoutList } from '../../parts/dropout-list.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
-import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
 import { VerdictPanel } from '../../parts/verdict-panel.tsx';
 import { texts } from '../../texts.ts';
-import { traceLine } from '../../trace/columns.ts';
-import { laneItems } from '../../trace/lane.ts';
-import { stepDecimals, timeMarks, timeStep, valueRange } from '../../trace/scale.ts';
-import { TraceBuffer } from '../../trace/trace-buffer.ts';
+import { firstFrom, type Series } from '../../trace/columns.ts';
+import { laneItems, type LaneItem } from '../../trace/lane.ts';
 import { windowRound, type Window } from '../../trace/window.ts';
-import { axisText } from '../watch/live-trace.tsx';
-import { fetchTrace } from './recordings.ts';
+import { Comparison, titleOf } from './comparison.tsx';
+import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
+import { SPEEDS, usePlayback } from './playback.ts';
+import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
+import { useTrace } from './trace-loader.ts';
 
 const t = texts.review;
-const NO_LIMITS: Limits = { low: null, high: null };
 
-interface Props { readonly session: string; readonly take: TakeSummary; readonly marks: readonly MarkRecord[] }
+interface Props {
+  readonly session: string;
+  readonly take: TakeSummary;
+  readonly meters: readonly MeterRecord[];
+  /** All takes of the session, to compare with. */
+  readonly takes: readonly TakeSummary[];
+  readonly marks: readonly MarkRecord[];
+}
 
-export function TakeView({ session, take, marks }: Props) {
+export function TakeView({ session, take, meters, takes, marks }: Props) {
   const end = take.end ?? take.start + take.judgement.elapsed;
   const whole: Window = { from: take.start, to: Math.max(end, take.start + 1e-3) };
   const [view, setView] = useState<Window>(whole);
-  const [chosen, setChosen] = useState<number | null>(null);
-  const { frame, trouble, isLoading } = useTrace(session, take, view);
+  const [filter, setFilter] = useState<EventFilter>('all');
+  const [chosen, setChosen] = useState<LaneItem | null>(null);
+  const [cursor, setCursor] = useState<number | null>(null);
+  const [compared, setCompared] = useState<number | null>(null);
   const plot = useRef<HTMLDivElement>(null);
-  const hands = useTraceHands(plot, view, whole, setView);
-  const quantity = judgedQuantity(take.judgement, take.check);
-  const items = laneItems(take.judgement, marks);
-  const spot = chosen === null ? null : take.judgement.dropouts[chosen]!;
+  const items = useMemo(() => laneItems(take.judgement, marks.filter((mark) => mark.take === take.id)), [take, marks]);
+  const events = filteredEvents(items, filter);
+  const trace = useTrace(session, take.id, take.meter, take.judgement.interval, view);
+  const playback = usePlayback({ take, samples: trace.samples, view, whole, cursor, setView, setCursor });
 
-  const painter = useRef<Painter>(() => null);
-  painter.current = (widthPx) => {
-    const line = traceLine(frame, { ...view, columns: widthPx });
-    const limits = quantity === checkQuantity(take.check) ? take.check.limits : NO_LIMITS;
-    const resolution = take.judgement.resolution ?? 0;
-    const range = valueRange(line.extent, [limits.low, limits.high], resolution > 0 ? 20 * resolution : 1e-3);
-    const step = timeStep(view.to - view.from, Math.max(2, Math.floor(widthPx / 100)));
-    return {
-      items,
-      picture: {
-        line, ...view, range, limits,
-        spotlight: spot === null ? null : { from: spot.start, to: spot.end },
-        timeMarks: timeMarks(view.from, view.to, step, take.start).map((at) => ({ at, text: clockText(at - take.start, stepDecimals(step)) })),
-        valueText: (value, valueStep) => axisText(quantity, value, valueStep, range.high),
-        limitText: (value) => texts.trace.limit(roundText(quantity, value)),
-        beyondText: texts.trace.beyond,
-      },
-    };
+  const goTo = (event: LaneItem): void => {
+    setChosen(event);
+    setCursor(event.from);
+    setView(windowRound({ from: event.from, to: event.to }, whole, 20 * (take.judgement.interval ?? 0.5)));
   };
-
-  const goTo = (index: number): void => {
-    const dropout = take.judgement.dropouts[index]!;
-    const interval = take.judgement.interval ?? 0.5;
-    setChosen(index);
-    setView(windowRound({ from: dropout.start, to: dropout.end }, whole, 20 * interval));
-    plot.current?.scrollIntoView({ block: 'nearest' });
+  const step = (by: 1 | -1): void => {
+    const at = chosen === null ? -1 : events.indexOf(chosen);
+    const next = events[at < 0 ? (by === 1 ? 0 : events.length - 1) : (at + by + events.length) % events.length];
+    if (next !== undefined) goTo(next);
   };
-  const shownText = t.viewText(clockText(view.from - take.start, 1), clockText(view.to - take.start, 1));
-  const { extent } = traceLine(frame, { ...view, columns: 200 });
-  const value = (v: number) => readingText(quantity, v, take.judgement.resolution);
-  const description = extent === null ? texts.trace.empty
-    : texts.trace.describe(clockText(view.from - take.start, 1), clockText(view.to - take.start, 1), value(extent.low), value(extent.high));
+  const hands = useTraceHands(plot, view, whole, setView, {
+    onPoint: setCursor, onStep: step, onPlay: playback.toggle,
+    onCursor: (by) => setCursor(neighbour(trace.samples, cursor ?? view.from, by)),
+  });
+  const other = takes.find((one) => one.id === compared);
 
   return (
     <article class="take">
@@ -76,58 +65,71 @@ export function TakeView({ session, take, marks }: Props) {
         <h2>{texts.take.number(take.id)} · {texts.check.kinds[take.check.kind]}</h2>
         <p>{checkSentence(take.check)}</p>
       </header>
+      <div class="take-main">
+        <section class="trace" aria-label={texts.trace.label}>
+          <TakeTrace take={take} trace={trace} view={view} items={items} cursor={cursor} spotlight={chosen} plotRef={plot}
+            title={other === undefined ? undefined : titleOf(take)}
+            plotProps={{ ...hands.handlers, tabIndex: 0, role: 'group', 'aria-label': t.view, 'aria-description': t.help, class: 'trace-plot is-movable' }} />
+          {meters.filter((meter) => meter.index !== take.meter).map((meter) => (
+            <OtherMeter key={meter.index} session={session} take={take} meter={meter} view={view} cursor={cursor} />
+          ))}
+          {other !== undefined && <Comparison session={session} take={take} other={other} view={view} marks={marks.filter((mark) => mark.take === other.id)} />}
+          <div class="trace-buttons" role="group" aria-label={t.view}>
+            <button type="button" onClick={() => hands.move(-0.5)}><Icon name="left" /><span class="sr-only">{t.left}</span></button>
+            <button type="button" onClick={() => hands.zoom(0.5)}><Icon name="closer" /><span class="sr-only">{t.zoomIn}</span></button>
+            <button type="button" onClick={() => hands.zoom(2)}><Icon name="wider" /><span class="sr-only">{t.zoomOut}</span></button>
+            <button type="button" onClick={() => hands.move(0.5)}><Icon name="right" /><span class="sr-only">{t.right}</span></button>
+            <button type="button" onClick={() => setView(whole)}>{t.whole}</button>
+            <button type="button" aria-pressed={playback.isPlaying} onClick={playback.toggle}>
+              <Icon name={playback.isPlaying ? 'stop' : 'play'} /> {playback.isPlaying ? t.pause : t.play}
+            </button>
+            <label class="inline">{t.speed}
+              <select value={playback.speed} onChange={(e) => playback.setSpeed(Number(e.currentTarget.value))}>
+                {SPEEDS.map((speed) => <option key={speed} value={speed}>{t.times(speed)}</option>)}
+              </select>
+            </label>
+            {takes.length > 1 && (
+              <label class="inline">{t.compare}
+                <select value={compared ?? ''} onChange={(e) => setCompared(e.currentTarget.value === '' ? null : Number(e.currentTarget.value))}>
+                  <option value="">{t.compareNone}</option>
+                  {takes.filter((one) => one.id !== take.id).map((one) => <option key={one.id} value={one.id}>{titleOf(one)}</option>)}
+                </select>
+              </label>
+            )}
+          </div>
+          <p class="trace-foot">
+            <output class="view-text">{t.viewText(clockText(view.from - take.start, 1), clockText(view.to - take.start, 1))}</output>
+            {trace.isLoading && <span>{t.loadingTrace}</span>}
+            <output class="cursor-text" aria-live="off">{cursor === null ? '' : cursorText(take, trace.samples, cursor)}</output>
+          </p>
+          <details class="help"><summary>{t.helpTitle}</summary><p class="hint">{t.help}</p></details>
+        </section>
+        <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
+      </div>
       <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} />
-      <section class="trace" aria-label={texts.trace.label}>
-        <TraceFigure isLive={false} painter={painter} revision={[frame, view, chosen]} plotRef={plot} description={`${description}. ${t.help}`}
-          laneDescription={`${texts.lane.label}: ${texts.lane.summary(take.judgement.dropouts.length, take.judgement.sags.length, take.judgement.shifts.length, take.judgement.gaps.length, marks.length)}`}
-          plotProps={{ ...hands.handlers, tabIndex: 0, role: 'group', 'aria-label': t.view, 'aria-description': t.help, class: 'trace-plot is-movable' }} />
-        <div class="trace-buttons" role="group" aria-label={t.view}>
-          <button type="button" onClick={() => hands.move(-0.5)}><Icon name="left" /><span class="sr-only">{t.left}</span></button>
-          <button type="button" onClick={() => hands.zoom(0.5)}><Icon name="closer" /><span class="sr-only">{t.zoomIn}</span></button>
-          <button type="button" onClick={() => hands.zoom(2)}><Icon name="wider" /><span class="sr-only">{t.zoomOut}</span></button>
-          <button type="button" onClick={() => hands.move(0.5)}><Icon name="right" /><span class="sr-only">{t.right}</span></button>
-          <button type="button" onClick={() => setView(whole)}>{t.whole}</button>
-          <output class="view-text">{isLoading ? t.loadingTrace : shownText}</output>
-        </div>
-        {trouble !== '' && <p class="form-error" role="alert">{t.failed(trouble)}</p>}
-        <p class="hint">{t.help}</p>
-      </section>
-      <section class="take-dropouts" aria-label={texts.dropouts.title}>
-        <h3>{texts.dropouts.title}</h3>
-        <DropoutList judgement={take.judgement} quantity={quantity} origin={take.start} emptyText={texts.dropouts.noneEver} chosen={chosen} onChoose={goTo} />
-      </section>
     </article>
   );
 }
 
-/** The samples of the part that is seen; the last ones stay on the screen until the new ones are here. */
-function useTrace(session: string, take: TakeSummary, view: Window): { frame: TraceBuffer; trouble: string; isLoading: boolean } {
-  const [loaded, setLoaded] = useState<{ frame: TraceBuffer; trouble: string }>({ frame: new TraceBuffer(1), trouble: '' });
-  const [isLoading, setLoading] = useState(true);
-  useEffect(() => {
-    const abort = new AbortController();
-    // Wheel and fingers change the view many times a second: only where they rest is fetched.
-    const timer = setTimeout(() => {
-      setLoading(true);
-      const margin = (view.to - view.from) / 2;
-      const wanted = { session, take: take.id, meter: take.meter, from: view.from - margin, to: view.to + margin, columns: 4000 };
-      void fetchTrace(wanted, abort.signal).then((result) => {
-        if (abort.signal.aborted || result.state === 'loading') return;
-        setLoading(false);
-        if (result.state === 'loaded') setLoaded({ frame: buffered(result.value, take.judgement.interval), trouble: '' });
-        else setLoaded((before) => ({ ...before, trouble: result.why }));
-      });
-    }, 60);
-    return () => {
-      clearTimeout(timer);
-      abort.abort();
-    };
-  }, [session, take, view.from, view.to]);
-  return { ...loaded, isLoading };
+/** A second meter of the same take, over the same time: a reference beside it. */
+function OtherMeter({ session, take, meter, view, cursor }: { session: string; take: TakeSummary; meter: MeterRecord; view: Window; cursor: number | null }) {
+  const trace = useTrace(session, take.id, meter.index, meter.interval, view);
+  return <TakeTrace take={take} trace={trace} view={view} items={[]} spotlight={null} cursor={cursor} title={meter.label} />;
 }
 
-function buffered(frame: SampleFrame, interval: number | null): TraceBuffer {
-  const buffer = new TraceBuffer(Math.max(1, frame.length));
-  buffer.append(frame, interval);
-  return buffer;
+function cursorText(take: TakeSummary, samples: Series, cursor: number): string {
+  const at = Math.max(0, firstFrom(samples.time, samples.length, cursor + 1e-9) - 1);
+  if (samples.length === 0 || samples.time[at]! > cursor + 1e-9) return clockText(cursor - take.start, 3);
+  const flags = samples.flags[at]!;
+  const value = (flags & Flag.overRange) !== 0 ? texts.reading.beyond
+    : (flags & Flag.blank) !== 0 ? texts.reading.blank
+    : readingText(judgedQuantity(take.judgement, take.check), samples.value[at]!, take.judgement.resolution);
+  return t.cursor(clockText(cursor - take.start, 3), value);
+}
+
+/** Time of the sample after or before a time; the time itself where none is loaded. */
+function neighbour(samples: Series, at: number, by: 1 | -1): number {
+  const next = firstFrom(samples.time, samples.length, by === 1 ? at + 1e-9 : at - 1e-9);
+  const found = by === 1 ? next : next - 1;
+  return found >= 0 && found < samples.length ? samples.time[found]! : at;
 }

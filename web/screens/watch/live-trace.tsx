@@ -2,10 +2,10 @@
 import type { Signal } from '@preact/signals';
 import { useRef } from 'preact/hooks';
 import type { Limits } from '../../../server/diagnosis/judgement.ts';
-import type { Quantity } from '../../../drivers/reading.ts';
 import { switchFollower } from '../../actions.ts';
 import { checkQuantity } from '../../check-words.ts';
-import { displayPower, readingFigures, readingText, roundText } from '../../figures/reading-text.ts';
+import { axisText } from '../../figures/axis-text.ts';
+import { readingText, roundText } from '../../figures/reading-text.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
 import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
@@ -62,7 +62,7 @@ function paint(widthPx: number, scale: SteadyRange): ReturnType<Painter> {
   const range = scale.next(valueRange(line.extent, [limits.low, limits.high], leastSpan(shown?.resolution)), pageNow);
   return {
     picture: {
-      line, from, to, range, limits, spotlight: null,
+      line, from, to, range, limits, spotlight: null, cursor: null,
       timeMarks: agoMarks(to, traceWindow.peek(), widthPx),
       valueText: (value, step) => axisText(quantity, value, step, range.high),
       limitText: (value) => texts.trace.limit(roundText(quantity, value)),
@@ -76,13 +76,6 @@ const NO_LIMITS: Limits = { low: null, high: null };
 
 function leastSpan(resolution: number | undefined): number {
   return resolution !== undefined && resolution > 0 ? 20 * resolution : 1e-3;
-}
-
-/** A number on an axis whose largest is `top`: all in one unit, with the digits that its steps need. */
-export function axisText(quantity: Quantity, value: number, step: number, top: number): string {
-  const power = displayPower(quantity, top, step / 10);
-  const { digits, unit } = readingFigures(quantity, value, Math.abs(step), power);
-  return `${digits} ${unit}`;
 }
 
 /** Fixed marks: seconds before now. */
