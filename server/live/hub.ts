@@ -26,8 +26,8 @@ export interface HubSource {
   state(): LiveState;
   /** The running take's judgement, or that of the one just ended; null when there is none. */
   judgement(): { take: number; judgement: Judgement } | null;
-  /** Carries out a request. @throws {RequestRefused} */
-  request(request: ClientRequest): void;
+  /** Carries out a request; what it gives back goes to the asker. @throws {RequestRefused} */
+  request(request: ClientRequest): unknown;
   clock(): number;
 }
 
@@ -136,12 +136,19 @@ export class Hub {
       return;
     }
     const { request, ...asked } = parsed.message;
+    const refuse = (error: unknown) => {
+      // Anything but a refusal is a fault of the service: it must show in the terminal, and must not pass for done.
+      if (!(error instanceof RequestRefused)) console.error(error);
+      const { code, message } = error instanceof RequestRefused ? error
+        : { code: 'INTERNAL', message: 'The service could not do this; its terminal says why.' };
+      sendTo(client, { type: 'refused', request, code, message });
+    };
     try {
-      this.#source.request(asked);
-      sendTo(client, { type: 'done', request });
+      const outcome = this.#source.request(asked);
+      if (outcome instanceof Promise) outcome.then((result: unknown) => sendTo(client, { type: 'done', request, result }), refuse);
+      else sendTo(client, { type: 'done', request, result: outcome });
     } catch (error) {
-      if (!(error instanceof RequestRefused)) throw error;
-      sendTo(client, { type: 'refused', request, code: error.code, message: error.message });
+      refuse(error);
     }
   }
 

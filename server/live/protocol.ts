@@ -63,7 +63,8 @@ export type ServerMessage =
   | { readonly type: 'state'; readonly state: LiveState }
   /** Verdict so far of the running take, or of the one just ended. */
   | { readonly type: 'judgement'; readonly take: number; readonly clock: number; readonly judgement: Judgement }
-  | { readonly type: 'done'; readonly request: number }
+  /** `result` where the request asks for something: see ClientRequest. */
+  | { readonly type: 'done'; readonly request: number; readonly result?: unknown }
   | { readonly type: 'refused'; readonly request: number; readonly code: string; readonly message: string }
   /** Every two seconds, so that a dashboard knows the service is there even when nothing happens. */
   | { readonly type: 'alive'; readonly clock: number };
