@@ -1,4 +1,6 @@
 /** What can go wrong with recordings, as stable codes with a sentence that says what to do. */
+import { accessSync, constants, statfsSync } from 'node:fs';
+import { dirname } from 'node:path';
 
 export type RecordingErrorCode =
   /** No session of that name. */
@@ -44,23 +46,43 @@ export interface RecordingTrouble {
   readonly lost: number;
 }
 
-/** Names the trouble that an SQLite or file error means. */
+/** Below this a disk counts as full, bytes: SQLite reports some shortages as other errors. */
+const FULL_BELOW = 65_536;
+
+/** Names the trouble that an SQLite or file error means, by its code and by a look at the disk. */
 export function troubleOf(error: unknown, file: string): RecordingError {
   if (error instanceof RecordingError) return error;
   const code = error instanceof Error && 'code' in error ? String(error.code) : '';
-  const cause = { cause: error };
-  if (code === 'SQLITE_FULL' || code === 'ENOSPC' || code === 'EDQUOT') {
-    return new RecordingError('DISK_FULL', `NOT SAVING: the disk with ${file} is full. Free some space on it; saving goes on by itself.`, cause);
-  }
-  if (code.startsWith('SQLITE_READONLY') || code === 'EACCES' || code === 'EROFS' || code === 'EPERM') {
-    return new RecordingError('FOLDER_READ_ONLY', `NOT SAVING: ${file} may not be written. Give this user the right to write there, or choose another folder with --recordings; saving goes on by itself.`, cause);
-  }
-  if (code.startsWith('SQLITE_CANTOPEN') || code === 'ENOENT' || code === 'ENOTDIR') {
-    return new RecordingError('FOLDER_GONE', `NOT SAVING: the folder of ${file} is gone. Put it back (plug the drive in again); saving goes on by itself.`, cause);
-  }
-  if (code === 'SQLITE_BUSY' || code === 'SQLITE_LOCKED') {
-    return new RecordingError('FILE_BUSY', `NOT SAVING: another program holds ${file} locked. Close it; saving goes on by itself.`, cause);
-  }
+  const kind = kindOf(code) ?? kindOfFolder(dirname(file)) ?? 'DISK_ERROR';
   const what = error instanceof Error ? error.message : String(error);
-  return new RecordingError('DISK_ERROR', `NOT SAVING: ${file} can't be written (${code || 'error'}: ${what}). Check the disk; saving is tried again.`, cause);
+  return new RecordingError(kind, `NOT SAVING: ${sentence(kind, file, `${code || 'error'}: ${what}`)}`, { cause: error });
+}
+
+function kindOf(code: string): RecordingErrorCode | null {
+  if (code === 'SQLITE_FULL' || code === 'ENOSPC' || code === 'EDQUOT') return 'DISK_FULL';
+  if (code === 'SQLITE_READONLY' || code === 'EACCES' || code === 'EROFS' || code === 'EPERM') return 'FOLDER_READ_ONLY';
+  if (code === 'ENOENT' || code === 'ENOTDIR') return 'FOLDER_GONE';
+  if (code === 'SQLITE_BUSY' || code === 'SQLITE_LOCKED') return 'FILE_BUSY';
+  return null;
+}
+
+/** Why a folder can't be written to; null when it seems that it can. */
+function kindOfFolder(folder: string): RecordingErrorCode | null {
+  try {
+    accessSync(folder, constants.W_OK);
+    const { bavail, bsize } = statfsSync(folder);
+    return bavail * bsize < FULL_BELOW ? 'DISK_FULL' : null;
+  } catch (error) {
+    return kindOf((error as NodeJS.ErrnoException).code ?? '');
+  }
+}
+
+function sentence(kind: RecordingErrorCode, file: string, what: string): string {
+  switch (kind) {
+    case 'DISK_FULL': return `the disk with ${file} is full. Free some space on it; saving goes on by itself.`;
+    case 'FOLDER_READ_ONLY': return `${file} may not be written. Give this user the right to write there, or choose another folder with --recordings; saving goes on by itself.`;
+    case 'FOLDER_GONE': return `the folder of ${file} is gone. Put it back (plug the drive in again); saving goes on by itself.`;
+    case 'FILE_BUSY': return `another program holds ${file} locked. Close it; saving goes on by itself.`;
+    default: return `${file} can't be written (${what}). Check the disk; saving is tried again.`;
+  }
 }

@@ -10,5 +10,6 @@ export { RecordingError } from './errors.ts';
 
 export type { RecorderOptions } from './recorder.ts';
 export type { RecordingErrorCode, RecordingTrouble } from './errors.ts';
+export type { RecordingSpace } from './space.ts';
 export type { Trace } from './session-reader.ts';
 export type { SamplePage } from './shelf.ts';

@@ -139,18 +139,13 @@ class Grid {
     this.#last = 2 ** level - 1;
   }
 
-  index({ startUs, endUs }: Span, atUs: number): number {
+  index(startUs: number, endUs: number, atUs: number): number {
     return endUs > startUs ? Math.round(((atUs - startUs) / (endUs - startUs)) * this.#last) : 0;
   }
 
-  at({ startUs, endUs }: Span, index: number): number {
+  at(startUs: number, endUs: number, index: number): number {
     return startUs + Math.round((index / this.#last) * (endUs - startUs));
   }
-}
-
-interface Span {
-  readonly startUs: number;
-  readonly endUs: number;
 }
 
 /** Buckets of a level as columns. */
@@ -163,8 +158,9 @@ export function writeBuckets(buckets: readonly Bucket[], level: number): Uint8Ar
   const numbers = (of: (bucket: Bucket) => number) => Float64Array.from(buckets, of);
   const small = (of: (bucket: Bucket) => number) => Uint16Array.from(buckets, of);
   const times = (of: (bucket: Bucket) => number) => {
-    writeIntegers(out, numbers((b) => grid.index(b, of(b))));
-    writeIntegers(out, numbers((b) => of(b) - grid.at(b, grid.index(b, of(b)))));
+    const index = (b: Bucket) => grid.index(b.startUs, b.endUs, of(b));
+    writeIntegers(out, numbers(index));
+    writeIntegers(out, numbers((b) => of(b) - grid.at(b.startUs, b.endUs, index(b))));
   };
   const optionalTimes = (of: (bucket: Bucket) => number | null) => {
     writeRuns(out, small((b) => (of(b) === null ? 0 : 1)));
@@ -189,41 +185,60 @@ export function writeBuckets(buckets: readonly Bucket[], level: number): Uint8Ar
   return out.finish();
 }
 
+/** Buckets by column, as they are read: no object for each, because a plot takes thousands. */
+export interface BucketColumns {
+  readonly length: number;
+  readonly startUs: Float64Array;
+  readonly endUs: Float64Array;
+  readonly min: Float64Array;
+  readonly minAtUs: Float64Array;
+  readonly minFlags: Uint16Array;
+  readonly max: Float64Array;
+  readonly maxAtUs: Float64Array;
+  readonly maxFlags: Uint16Array;
+  readonly anyFlags: Uint16Array;
+  /** 1 where the bucket has an over-range sample. */
+  readonly hasOver: Uint16Array;
+  readonly overAtUs: Float64Array;
+  readonly overFlags: Uint16Array;
+  /** 1 where the bucket has a blank sample. */
+  readonly hasBlank: Uint16Array;
+  readonly blankAtUs: Float64Array;
+  readonly stepUs: Float64Array;
+  readonly stepFromUs: Float64Array;
+  readonly resolution: Float64Array;
+  readonly functionCode: Uint16Array;
+}
+
 /** @throws {DamagedBytes} for bytes that are no buckets */
-export function readBuckets(bytes: Uint8Array): Bucket[] {
+export function readBuckets(bytes: Uint8Array): BucketColumns {
   const from = new ByteReader(bytes);
   if (from.byte() !== FORM) throw new DamagedBytes('an overview has an unknown form');
-  const level = from.byte();
-  const grid = new Grid(level);
-  const n = from.count();
-  if (n > CHUNK_BUCKETS) throw new DamagedBytes(`an overview claims ${n} buckets`);
-  const doubles = () => readDoubles(from, n);
-  const small = () => readRuns(from, new Uint16Array(n));
-  const starts = readIntegers(from, n);
-  const lengths = readIntegers(from, n);
-  const spans = Array.from(starts, (startUs, i) => ({ startUs, endUs: startUs + lengths[i]! }));
+  const grid = new Grid(from.byte());
+  const length = from.count();
+  if (length > CHUNK_BUCKETS) throw new DamagedBytes(`an overview claims ${length} buckets`);
+  const integers = () => readIntegers(from, length);
+  const doubles = () => readDoubles(from, length);
+  const small = () => readRuns(from, new Uint16Array(length));
+  const startUs = integers();
+  const endUs = integers();
+  for (let i = 0; i < length; i++) endUs[i] = endUs[i]! + startUs[i]!;
   const times = () => {
-    const index = readIntegers(from, n);
-    const off = readIntegers(from, n);
-    for (let i = 0; i < n; i++) off[i] = off[i]! + grid.at(spans[i]!, index[i]!);
+    const index = integers();
+    const off = integers();
+    for (let i = 0; i < length; i++) off[i] = off[i]! + grid.at(startUs[i]!, endUs[i]!, index[i]!);
     return off;
   };
-  const [min, minAt, minFlags] = [doubles(), times(), small()];
-  const [max, maxAt, maxFlags] = [doubles(), times(), small()];
-  const anyFlags = small();
-  const [hasOver, over, overFlags] = [small(), times(), small()];
-  const [hasBlank, blank] = [small(), times()];
-  const [step, stepFrom] = [readIntegers(from, n), times()];
-  const [resolution, functionCode] = [doubles(), small()];
+  const columns = {
+    length, startUs, endUs,
+    min: doubles(), minAtUs: times(), minFlags: small(),
+    max: doubles(), maxAtUs: times(), maxFlags: small(),
+    anyFlags: small(),
+    hasOver: small(), overAtUs: times(), overFlags: small(),
+    hasBlank: small(), blankAtUs: times(),
+    stepUs: integers(), stepFromUs: times(),
+    resolution: doubles(), functionCode: small(),
+  };
   from.expectEnd();
-  return spans.map((span, i) => ({
-    ...span,
-    min: min[i]!, minAtUs: minAt[i]!, minFlags: minFlags[i]!,
-    max: max[i]!, maxAtUs: maxAt[i]!, maxFlags: maxFlags[i]!,
-    anyFlags: anyFlags[i]!,
-    overAtUs: hasOver[i] === 1 ? over[i]! : null, overFlags: overFlags[i]!,
-    blankAtUs: hasBlank[i] === 1 ? blank[i]! : null,
-    stepUs: step[i]!, stepFromUs: stepFrom[i]!,
-    resolution: resolution[i]!, functionCode: functionCode[i]!,
-  }));
+  return columns;
 }

@@ -8,6 +8,7 @@ import type { MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } fr
 import type { RecordingTrouble } from './errors.ts';
 import { reserveName } from './names.ts';
 import type { SessionChange } from './session-writer.ts';
+import type { RecordingSpace } from './space.ts';
 import { canonicalBatch } from './stored-samples.ts';
 import { startWorker } from './worker-thread.ts';
 import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
@@ -21,6 +22,8 @@ export interface RecorderOptions {
   onTrouble(trouble: RecordingTrouble): void;
   /** Saving goes on. */
   onRecovered(): void;
+  /** Every two seconds: room on the disk, with a sentence when it gets short. */
+  onSpace?(space: RecordingSpace): void;
   /** Bytes of samples kept in memory while the disk refuses them; 64 MiB (about 1.5 million samples) when not given. */
   readonly memoryLimit?: number;
 }
@@ -40,6 +43,7 @@ export class Recorder {
         case 'acknowledged': options.onAcknowledged(message.seq); break;
         case 'trouble': options.onTrouble(message.trouble); break;
         case 'recovered': options.onRecovered(); break;
+        case 'space': options.onSpace?.(message.space); break;
         case 'closed': break;
       }
     });

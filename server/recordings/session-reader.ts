@@ -8,6 +8,7 @@ import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { LEVELS, readBuckets } from './overview.ts';
 import { schemaVersion } from './schema.ts';
+import type { Loss } from './session-writer.ts';
 import { fromCanonical, joinSamples, sliceSamples, type StoredSamples } from './stored-samples.ts';
 import { samplesWithGaps, TraceBuilder } from './trace.ts';
 
@@ -123,6 +124,11 @@ export class SessionReader {
     });
   }
 
+  /** What was given up while the disk refused it. */
+  losses(): Loss[] {
+    return this.#guard(() => this.#statements.losses.all() as Loss[]);
+  }
+
   /** Meters that have samples in a take. */
   metersOf(take: number): number[] {
     return this.#guard(() => this.#statements.metersOf.all(take, take) as number[]);
@@ -190,15 +196,17 @@ export class SessionReader {
     let coveredUs = fromUs;
     const chunks = this.#statements.chunks.all({ take, meter, level, fromUs, toUs }) as Buffer[];
     for (const columns of chunks) {
-      for (const bucket of readBuckets(columns)) {
-        if (bucket.endUs < fromUs || bucket.startUs > toUs) continue;
-        const isWhole = bucket.startUs >= fromUs && bucket.endUs <= toUs && bucket.endUs - bucket.startUs <= builder.columnUs;
-        if (isWhole) {
-          if (fineFromUs < coveredUs) this.#collect(builder, take, meter, finer, fineFromUs, bucket.startUs - 1);
-          builder.addBucket(bucket);
-          fineFromUs = bucket.endUs + 1;
+      const buckets = readBuckets(columns);
+      for (let i = 0; i < buckets.length; i++) {
+        const startUs = buckets.startUs[i]!;
+        const endUs = buckets.endUs[i]!;
+        if (endUs < fromUs || startUs > toUs) continue;
+        if (startUs >= fromUs && endUs <= toUs && endUs - startUs <= builder.columnUs) {
+          if (fineFromUs < coveredUs) this.#collect(builder, take, meter, finer, fineFromUs, startUs - 1);
+          builder.addBucket(buckets, i);
+          fineFromUs = endUs + 1;
         }
-        coveredUs = bucket.endUs + 1;
+        coveredUs = endUs + 1;
       }
     }
     this.#collect(builder, take, meter, finer, fineFromUs, toUs);
@@ -344,6 +352,7 @@ function statements(db: Database.Database) {
     takeCount: db.prepare('SELECT count(*) FROM takes').pluck(),
     marks: db.prepare('SELECT record FROM marks ORDER BY at_s, mark').pluck(),
     document: db.prepare('SELECT content FROM documents WHERE name = ?').pluck(),
+    losses: db.prepare('SELECT first_seq AS firstSeq, last_seq AS lastSeq, samples, from_s AS "from", to_s AS "to", why FROM losses ORDER BY loss'),
     metersOf: db.prepare('SELECT DISTINCT meter FROM blocks WHERE take = ? UNION SELECT DISTINCT meter FROM tail WHERE take = ? ORDER BY meter').pluck(),
     extent: db.prepare(both('sum(samples) AS samples, min(first_us) AS first_us, max(last_us) AS last_us', 'true')),
     partsByIndex: db.prepare(parts('first_sample < @to AND first_sample + samples > @from')),

@@ -58,13 +58,14 @@ type SealJob =
 
 export class SessionWriter {
   readonly path: string;
-  readonly #db: Database.Database;
-  readonly #inode: number;
-  readonly #statements: Statements;
+  #db!: Database.Database;
+  #inode!: number;
+  #statements!: Statements;
   readonly #streams = new Map<string, Stream>();
   readonly #jobs: SealJob[] = [];
   #chain: Uint8Array = CHAIN_START;
   #position = 0;
+  #sealedSoFar = { samples: 0, bytes: 0 };
 
   /**
    * Creates the tables in a new or empty file.
@@ -72,16 +73,25 @@ export class SessionWriter {
    */
   constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]) {
     this.path = path;
+    this.#open(path);
+    try {
+      this.#db.transaction(() => {
+        this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
+        this.#write({ type: 'meters', meters });
+      })();
+    } catch (error) {
+      this.#db.close();
+      throw error;
+    }
+  }
+
+  #open(path: string): void {
     this.#db = new Database(path, { timeout: 2000 });
     try {
       prepare(this.#db);
       migrate(this.#db);
       this.#statements = statements(this.#db);
-      this.#db.transaction(() => {
-        this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
-        this.#write({ type: 'meters', meters });
-      })();
-      this.#inode = statSync(path).ino;
+      this.#inode = inodeOf(path);
     } catch (error) {
       this.#db.close();
       throw error;
@@ -122,12 +132,30 @@ export class SessionWriter {
     }
   }
 
+  /** Samples in sealed blocks, and the bytes that they take. */
+  get sealed(): { readonly samples: number; readonly bytes: number } {
+    return this.#sealedSoFar;
+  }
+
+  /** True while the file that is written is the one that its path names. */
+  isInPlace(): boolean {
+    return inodeOf(this.path) === this.#inode;
+  }
+
   /** Shows that the session is being written: readers tell a running recording from an interrupted one by the file's time. */
   touch(): void {
-    const stats = statSync(this.path);
-    if (stats.ino !== this.#inode) throw new RecordingError('FOLDER_GONE', `NOT SAVING: ${this.path} was replaced by another file while it was being written.`);
     const now = new Date();
     utimesSync(this.path, now, now);
+  }
+
+  /**
+   * Puts a file that was removed from its folder back there: it lives on as long as it is open.
+   * @throws {Error} of SQLite when it does not, or the folder is gone
+   */
+  restore(): void {
+    this.#db.prepare('VACUUM INTO ?').run(this.path);
+    this.#db.close();
+    this.#open(this.path);
   }
 
   /**
@@ -267,6 +295,7 @@ export class SessionWriter {
       this.#seal('samples', take, meter, firstSample, content);
     }).immediate();
     this.#sealedAt(content);
+    this.#sealedSoFar = { samples: this.#sealedSoFar.samples + samples.length, bytes: this.#sealedSoFar.bytes + columns.length };
     keepChunks(stream, chunks);
     this.#db.pragma('incremental_vacuum(2000)');
   }
@@ -348,6 +377,10 @@ function eventRows({ dropouts, sags, shifts, gaps }: Judgement): EventRow[] {
   ].sort((a, b) => a.start - b.start);
 }
 
+function inodeOf(path: string): number {
+  return statSync(path).ino;
+}
+
 /** Settings that decide how much a crash may cost; asserted, because SQLite takes some of them silently as it likes. */
 function prepare(db: Database.Database): void {
   // A short session is mostly tables with little in them: small pages keep it small.
@@ -360,7 +393,7 @@ function prepare(db: Database.Database): void {
   const synchronous = db.pragma('synchronous', { simple: true });
   if (synchronous !== 2) throw new RecordingError('DISK_ERROR', `NOT SAVING: full synchronisation was refused (synchronous is ${String(synchronous)}).`);
   db.pragma('journal_size_limit = 16777216');
-  db.pragma('wal_autocheckpoint = 4000');
+  db.pragma('wal_autocheckpoint = 2000');
   db.pragma('temp_store = MEMORY');
 }
 

@@ -5,7 +5,7 @@
  */
 import { Flag } from '../../drivers/reading.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
-import type { Bucket } from './overview.ts';
+import type { BucketColumns } from './overview.ts';
 import type { StoredSamples } from './stored-samples.ts';
 
 /** A step longer than this many intervals is a gap. */
@@ -69,25 +69,34 @@ export class TraceBuilder {
     }
   }
 
-  addBucket(bucket: Bucket): void {
-    const { resolution, functionCode } = bucket;
-    if (!Number.isNaN(bucket.min)) {
-      const low = { atUs: bucket.minAtUs, value: bucket.min, resolution, flags: bucket.minFlags, functionCode };
-      const lowColumn = this.#columnAt(low.atUs);
-      if (lowColumn.min === null || low.value < lowColumn.min.value) lowColumn.min = low;
-      if (lowColumn.max === null) lowColumn.max = low;
-      const high = { atUs: bucket.maxAtUs, value: bucket.max, resolution, flags: bucket.maxFlags, functionCode };
-      const highColumn = this.#columnAt(high.atUs);
-      if (highColumn.max === null || high.value > highColumn.max.value) highColumn.max = high;
-      if (highColumn.min === null) highColumn.min = high;
+  addBucket(buckets: BucketColumns, i: number): void {
+    const resolution = buckets.resolution[i]!;
+    const functionCode = buckets.functionCode[i]!;
+    const min = buckets.min[i]!;
+    if (!Number.isNaN(min)) {
+      const max = buckets.max[i]!;
+      const lowColumn = this.#columnAt(buckets.minAtUs[i]!);
+      if (lowColumn.max === null || lowColumn.min === null || min < lowColumn.min.value) {
+        const low: Point = { atUs: buckets.minAtUs[i]!, value: min, resolution, flags: buckets.minFlags[i]!, functionCode };
+        if (lowColumn.min === null || min < lowColumn.min.value) lowColumn.min = low;
+        lowColumn.max ??= low;
+      }
+      const highColumn = this.#columnAt(buckets.maxAtUs[i]!);
+      if (highColumn.min === null || highColumn.max === null || max > highColumn.max.value) {
+        const high: Point = { atUs: buckets.maxAtUs[i]!, value: max, resolution, flags: buckets.maxFlags[i]!, functionCode };
+        if (highColumn.max === null || max > highColumn.max.value) highColumn.max = high;
+        highColumn.min ??= high;
+      }
     }
-    if (bucket.overAtUs !== null) {
-      this.#columnAt(bucket.overAtUs).over ??= { atUs: bucket.overAtUs, value: NaN, resolution, flags: bucket.overFlags, functionCode };
+    if (buckets.hasOver[i] === 1) {
+      const atUs = buckets.overAtUs[i]!;
+      this.#columnAt(atUs).over ??= { atUs, value: NaN, resolution, flags: buckets.overFlags[i]!, functionCode };
     }
-    if (bucket.blankAtUs !== null) {
-      this.#columnAt(bucket.blankAtUs).gap ??= { atUs: bucket.blankAtUs, value: NaN, resolution, flags: Flag.blank, functionCode };
+    if (buckets.hasBlank[i] === 1) {
+      const atUs = buckets.blankAtUs[i]!;
+      this.#columnAt(atUs).gap ??= { atUs, value: NaN, resolution, flags: Flag.blank, functionCode };
     }
-    if (bucket.stepUs > this.#gapUs) this.#addGap(bucket.stepFromUs, bucket.stepUs, functionCode);
+    if (buckets.stepUs[i]! > this.#gapUs) this.#addGap(buckets.stepFromUs[i]!, buckets.stepUs[i]!, functionCode);
   }
 
   finish(): SampleColumns {

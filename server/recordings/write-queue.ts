@@ -3,9 +3,13 @@
  * again; only when the samples that wait outgrow the memory limit are the oldest given up, and a loss is noted
  * in their place. Records (takes, marks, names) are never given up.
  */
+import { existsSync } from 'node:fs';
+import { basename, dirname } from 'node:path';
+import type { MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { RecordingError, type RecordingTrouble, troubleOf } from './errors.ts';
-import { sessionPath } from './names.ts';
+import { reserveName, sessionPath } from './names.ts';
 import { type Loss, type SessionChange, SessionWriter } from './session-writer.ts';
+import { SpaceWatch, type RecordingSpace } from './space.ts';
 import { fromCanonical } from './stored-samples.ts';
 import type { ToWriter, WriterOptions } from './writer-protocol.ts';
 
@@ -17,23 +21,34 @@ export interface WriteQueueListener {
   onRecovered(): void;
 }
 
+/** What a file must hold before anything else, should it have to be begun again. */
+interface Beginning {
+  info: SessionInfo;
+  meters: readonly MeterRecord[];
+  readonly running: Map<number, TakeRecord>;
+}
+
 export class WriteQueue {
   readonly #options: WriterOptions;
   readonly #listener: WriteQueueListener;
+  readonly #space: SpaceWatch;
   #queue: Queued[] = [];
   #waitingBytes = 0;
   #lost = 0;
   #trouble: RecordingError | null = null;
   #writer: SessionWriter | null = null;
+  #beginning: Beginning | null = null;
+  #committed = 0;
 
   constructor(options: WriterOptions, listener: WriteQueueListener) {
     this.#options = options;
     this.#listener = listener;
+    this.#space = new SpaceWatch(options.folder);
   }
 
   add(item: Queued): void {
     this.#queue.push(item);
-    if (item.type === 'change' && item.change.type === 'samples') {
+    if (isSamples(item)) {
       this.#waitingBytes += item.change.bytes.byteLength;
       if (this.#waitingBytes > this.#options.memoryLimit) this.#giveUpOldest();
     }
@@ -46,22 +61,14 @@ export class WriteQueue {
   /** Writes what waits. Never throws: a disk that refuses is told to the listener and tried again next time. */
   flush(): void {
     try {
-      while (this.#queue.length > 0) this.#writeNext();
-      if (this.#trouble !== null) this.#writer?.sealNext();
+      if (this.#trouble !== null) this.#mend();
+      this.#writeAll();
       if (this.#trouble !== null) {
+        this.#writer?.sealNext();
         this.#trouble = null;
         this.#lost = 0;
         this.#listener.onRecovered();
       }
-    } catch (error) {
-      this.#tell(error);
-    }
-  }
-
-  /** Proves that the file is still there, and shows that it is being written. */
-  touch(): void {
-    try {
-      this.#writer?.touch();
     } catch (error) {
       this.#tell(error);
     }
@@ -78,10 +85,36 @@ export class WriteQueue {
     }
   }
 
+  /** Proves that the file is still there, and shows that it is being written. */
+  touch(): void {
+    try {
+      if (this.#writer?.isInPlace() === false) throw new RecordingError('FOLDER_GONE', this.#replaced(this.#writer.path));
+      this.#writer?.touch();
+    } catch (error) {
+      this.#tell(error);
+    }
+  }
+
+  /** @param now monotonic, ms */
+  space(now: number): RecordingSpace {
+    if (this.#writer !== null && this.#trouble === null) this.#space.keepReserve();
+    const { samples: sealedSamples, bytes: sealedBytes } = this.#writer?.sealed ?? { samples: 0, bytes: 0 };
+    return this.#space.measure({ samples: this.#committed, sealedSamples, sealedBytes }, now);
+  }
+
   /** Writes and seals what it can, and closes the file. */
   close(): void {
     this.flush();
     this.#finish();
+  }
+
+  #writeAll(): void {
+    try {
+      while (this.#queue.length > 0) this.#writeNext();
+    } catch (error) {
+      if (troubleOf(error, this.#options.folder).code !== 'DISK_FULL' || !this.#space.giveUpReserve()) throw error;
+      while (this.#queue.length > 0) this.#writeNext();
+    }
   }
 
   #writeNext(): void {
@@ -90,6 +123,7 @@ export class WriteQueue {
       case 'start-session':
         this.#finish();
         this.#writer = new SessionWriter(sessionPath(this.#options.folder, first.name), first.info, first.meters);
+        this.#beginning = { info: first.info, meters: first.meters, running: new Map() };
         this.#queue.shift();
         break;
       case 'end-session':
@@ -101,21 +135,63 @@ export class WriteQueue {
         const run = this.#queue.slice(0, end < 0 ? undefined : end) as Extract<Queued, { type: 'change' }>[];
         this.#writer?.commit(run.map(({ change }) => change));
         this.#queue.splice(0, run.length);
-        let acknowledged = 0;
-        for (const { change, lastSeq } of run) {
-          acknowledged = Math.max(acknowledged, lastSeq);
-          if (change.type === 'samples') this.#waitingBytes -= change.bytes.byteLength;
-        }
-        if (acknowledged > 0) this.#listener.onAcknowledged(acknowledged);
+        this.#afterCommit(run);
         break;
       }
     }
+  }
+
+  #afterCommit(run: readonly Extract<Queued, { type: 'change' }>[]): void {
+    let acknowledged = 0;
+    for (const { change, lastSeq } of run) {
+      acknowledged = Math.max(acknowledged, lastSeq);
+      switch (change.type) {
+        case 'samples':
+          this.#waitingBytes -= change.bytes.byteLength;
+          this.#committed += fromCanonical(change.bytes).length;
+          break;
+        case 'info': if (this.#beginning !== null) this.#beginning.info = change.info; break;
+        case 'meters': if (this.#beginning !== null) this.#beginning.meters = change.meters; break;
+        case 'start-take': this.#beginning?.running.set(change.take.id, change.take); break;
+        case 'end-take': this.#beginning?.running.delete(change.take.id); break;
+      }
+    }
+    if (acknowledged > 0) this.#listener.onAcknowledged(acknowledged);
+  }
+
+  /**
+   * After trouble: is the file that is open still the one in the folder? One that was removed is put back from what is
+   * still open; where that can't be (the disk itself was taken out), the session goes on in a new file.
+   */
+  #mend(): void {
+    const writer = this.#writer;
+    if (writer === null || isInPlace(writer)) return;
+    if (!existsSync(dirname(writer.path))) throw new RecordingError('FOLDER_GONE', this.#replaced(writer.path));
+    try {
+      if (existsSync(writer.path)) throw new Error('another file has taken its place');
+      writer.restore();
+    } catch {
+      this.#beginAgain(writer);
+    }
+  }
+
+  #beginAgain(old: SessionWriter): void {
+    const { info, meters, running } = this.#beginning!;
+    const name = reserveName(this.#options.folder, info.startedAtUs);
+    const writer = new SessionWriter(sessionPath(this.#options.folder, name), info, meters);
+    writer.commit([
+      { type: 'document', name: 'continuation', content: { of: basename(old.path) } },
+      ...[...running.values()].map((take) => ({ type: 'start-take' as const, take })),
+    ]);
+    old.abandon();
+    this.#writer = writer;
   }
 
   /** Completes the file; one that the disk refuses to complete stays as it is, as after a crash: nothing committed is lost. */
   #finish(): void {
     const writer = this.#writer;
     this.#writer = null;
+    this.#beginning = null;
     try {
       writer?.finish();
     } catch (error) {
@@ -124,8 +200,12 @@ export class WriteQueue {
     }
   }
 
+  #replaced(path: string): string {
+    return `NOT SAVING: ${path} was removed while it was being written, or its disk was taken out. Put the folder back; saving goes on by itself.`;
+  }
+
   #tell(error: unknown): void {
-    this.#trouble = troubleOf(error, this.#writer?.path ?? this.#options.folder);
+    this.#trouble = troubleOf(error, this.#writer?.path ?? sessionPath(this.#options.folder, 'session'));
     const waiting = this.#queue.reduce((sum, item) => sum + (isSamples(item) ? fromCanonical(item.change.bytes).length : 0), 0);
     this.#listener.onTrouble({ code: this.#trouble.code, message: this.#trouble.message, waiting, lost: this.#lost });
   }
@@ -146,9 +226,11 @@ export class WriteQueue {
         why: this.#trouble?.code ?? 'TOO_FAST',
       };
       const before = kept.at(-1);
-      if (before?.type === 'change' && before.change.type === 'loss') kept.pop();
-      const joined = before?.type === 'change' && before.change.type === 'loss' ? joinLosses(before.change.loss, loss) : loss;
-      kept.push({ type: 'change', change: { type: 'loss', loss: joined }, lastSeq: 0 });
+      if (before?.type === 'change' && before.change.type === 'loss') {
+        kept[kept.length - 1] = { ...before, change: { type: 'loss', loss: joinLosses(before.change.loss, loss) } };
+      } else {
+        kept.push({ type: 'change', change: { type: 'loss', loss }, lastSeq: 0 });
+      }
     }
     this.#queue = kept;
   }
@@ -158,6 +240,14 @@ type QueuedSamples = Extract<Queued, { type: 'change' }> & { readonly change: Ex
 
 function isSamples(item: Queued): item is QueuedSamples {
   return item.type === 'change' && item.change.type === 'samples';
+}
+
+function isInPlace(writer: SessionWriter): boolean {
+  try {
+    return writer.isInPlace();
+  } catch {
+    return false;
+  }
 }
 
 function joinLosses(a: Loss, b: Loss): Loss {

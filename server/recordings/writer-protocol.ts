@@ -2,6 +2,7 @@
 import type { MeterRecord, SessionInfo } from '../session/session.ts';
 import type { RecordingTrouble } from './errors.ts';
 import type { SessionChange } from './session-writer.ts';
+import type { RecordingSpace } from './space.ts';
 
 export type ToWriter =
   | { readonly type: 'start-session'; readonly name: string; readonly info: SessionInfo; readonly meters: readonly MeterRecord[] }
@@ -14,6 +15,7 @@ export type FromWriter =
   | { readonly type: 'acknowledged'; readonly seq: number }
   | { readonly type: 'trouble'; readonly trouble: RecordingTrouble }
   | { readonly type: 'recovered' }
+  | { readonly type: 'space'; readonly space: RecordingSpace }
   | { readonly type: 'closed' };
 
 export interface WriterOptions {

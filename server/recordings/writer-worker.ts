@@ -6,6 +6,7 @@ import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
 const COMMIT_EVERY_MS = 100;
 const RETRY_EVERY_MS = 500;
 const TOUCH_EVERY_MS = 1000;
+const SPACE_EVERY_MS = 2000;
 
 const port = parentPort!;
 const tell = (message: FromWriter) => port.postMessage(message);
@@ -25,12 +26,18 @@ const flush = () => {
 /** One block a turn: commits come in between. */
 const seal = () => {
   if (queue.sealNext()) setImmediate(seal);
+  else if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
 };
-const touching = setInterval(() => queue.touch(), TOUCH_EVERY_MS);
+const touching = setInterval(() => {
+  queue.touch();
+  if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+}, TOUCH_EVERY_MS);
+const measuring = setInterval(() => tell({ type: 'space', space: queue.space(performance.now()) }), SPACE_EVERY_MS);
 
 port.on('message', (message: ToWriter) => {
   if (message.type === 'close') {
     clearInterval(touching);
+    clearInterval(measuring);
     if (due !== null) clearTimeout(due);
     queue.close();
     tell({ type: 'closed' });

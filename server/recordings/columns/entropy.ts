@@ -79,8 +79,7 @@ export function writeEntropy(out: ByteWriter, numbers: Float64Array): void {
 export function readEntropy(from: ByteReader, n: number): Float64Array {
   const numbers = new Float64Array(n);
   if (n === 0) return numbers;
-  const { frequencies, scaleBits } = readTable(from);
-  const tokens = readTokens(from, n, frequencies, scaleBits);
+  const tokens = readTokens(from, n, readTable(from));
   readBelow(from, tokens, numbers);
   return numbers;
 }
@@ -118,20 +117,33 @@ function writeTable(out: ByteWriter, frequencies: Uint32Array, scaleBits: number
   }
 }
 
-function readTable(from: ByteReader): { frequencies: Uint32Array; scaleBits: number } {
+interface Table {
+  readonly scaleBits: number;
+  readonly frequencies: Uint32Array;
+  readonly starts: Uint32Array;
+  /** Token of every slot. */
+  readonly slots: Uint16Array;
+}
+
+function readTable(from: ByteReader): Table {
   const scaleBits = from.byte();
   if (scaleBits > LARGEST_SCALE_BITS) throw new DamagedBytes('a table of frequencies has an unknown scale');
-  const frequencies = new Uint32Array(TOKENS);
+  const total = 2 ** scaleBits;
+  const table = { scaleBits, frequencies: new Uint32Array(TOKENS), starts: new Uint32Array(TOKENS), slots: new Uint16Array(total) };
   let token = -1;
-  let sum = 0;
+  let start = 0;
   for (let left = from.count(); left > 0; left--) {
     token += 1 + from.count();
+    const frequency = from.count();
     if (token >= TOKENS) throw new DamagedBytes('a table of frequencies names an unknown token');
-    frequencies[token] = from.count();
-    sum += frequencies[token]!;
+    if (start + frequency > total) throw new DamagedBytes('a table of frequencies adds up to too much');
+    table.frequencies[token] = frequency;
+    table.starts[token] = start;
+    for (let slot = start; slot < start + frequency; slot++) table.slots[slot] = token;
+    start += frequency;
   }
-  if (sum !== 2 ** scaleBits) throw new DamagedBytes('a table of frequencies does not add up');
-  return { frequencies, scaleBits };
+  if (start !== total) throw new DamagedBytes('a table of frequencies does not add up');
+  return table;
 }
 
 function startsOf(frequencies: Uint32Array): Uint32Array {
@@ -172,14 +184,11 @@ function writeTokens(out: ByteWriter, tokens: Uint16Array, frequencies: Uint32Ar
   }
 }
 
-function readTokens(from: ByteReader, n: number, frequencies: Uint32Array, scaleBits: number): Uint16Array {
+function readTokens(from: ByteReader, n: number, { frequencies, starts, slots, scaleBits }: Table): Uint16Array {
   const length = from.count();
   if (length < 2 || length > n + 2) throw new DamagedBytes('a column has too many or too few words');
   const bytes = from.take(2 * length);
-  const starts = startsOf(frequencies);
-  const mask = 2 ** scaleBits - 1;
-  const slots = new Uint16Array(mask + 1);
-  for (let token = 0; token < TOKENS; token++) slots.fill(token, starts[token]!, starts[token]! + frequencies[token]!);
+  const mask = slots.length - 1;
   const tokens = new Uint16Array(n);
   let at = 4;
   let state = ((bytes[0]! | (bytes[1]! << 8)) * 65536 + (bytes[2]! | (bytes[3]! << 8))) >>> 0;

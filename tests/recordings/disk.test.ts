@@ -1,0 +1,180 @@
+import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as delay } from 'node:timers/promises';
+import { describe, expect, it } from 'vitest';
+import { Recorder } from '../../server/recordings/index.ts';
+import type { RecordingSpace, RecordingTrouble } from '../../server/recordings/index.ts';
+import { SessionReader } from '../../server/recordings/session-reader.ts';
+import { freshFolder } from './support/folder.ts';
+import { integrityOf } from './support/kill.ts';
+import { knownBatch, valueAt } from './support/known-sequence.ts';
+import { INFO, JUDGEMENT, METER, takeRecord } from './support/samples.ts';
+import { canMount, smallDisk } from './support/small-disk.ts';
+
+/** Records the known sequence until told to stop. */
+class Recording {
+  readonly troubles: RecordingTrouble[] = [];
+  readonly spaces: RecordingSpace[] = [];
+  recovered = 0;
+  acknowledged = 0;
+  sent = 0;
+  readonly session: string;
+  readonly recorder: Recorder;
+  readonly #sending: NodeJS.Timeout;
+
+  constructor(folder: string, batch = 100, memoryLimit = 64 * 2 ** 20) {
+    this.recorder = Recorder.open({
+      folder, memoryLimit,
+      onAcknowledged: (seq) => { this.acknowledged = seq; },
+      onTrouble: (trouble) => this.troubles.push(trouble),
+      onRecovered: () => { this.recovered++; },
+      onSpace: (space) => this.spaces.push(space),
+    });
+    this.session = this.recorder.startSession(INFO, [METER]);
+    this.recorder.startTake(takeRecord(1));
+    this.#sending = setInterval(() => {
+      this.recorder.appendSamples(knownBatch(this.sent + 1, batch, 0, 1));
+      this.sent += batch;
+    }, 10);
+  }
+
+  async stop(): Promise<void> {
+    clearInterval(this.#sending);
+    this.recorder.endTake(takeRecord(1, { end: this.sent / 1000, ending: 'stopped' }), JUDGEMENT);
+    await this.recorder.close();
+  }
+}
+
+function storedSequence(path: string): Float64Array {
+  const reader = new SessionReader(path);
+  const { seq, value } = reader.samples(1, 0, 0, Infinity);
+  reader.close();
+  for (let i = 0; i < seq.length; i++) if (!Object.is(value[i], valueAt(seq[i]!))) expect.fail(`sample ${seq[i]} was changed`);
+  return seq;
+}
+
+const wholeSequence = (n: number) => Float64Array.from({ length: n }, (_, i) => i + 1);
+
+describe.skipIf(!canMount)('a disk that runs full (a real small file system; skipped where mounting is not allowed)', () => {
+  it('is told at once, loses nothing while memory lasts, and goes on by itself when there is room', async () => {
+    const disk = smallDisk(6 * 2 ** 20);
+    const recording = new Recording(disk.folder);
+    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    disk.fill(0);
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('DISK_FULL');
+    expect(recording.troubles[0]!.message).toMatch(/^NOT SAVING: .* full/);
+    const atTrouble = recording.acknowledged;
+    await delay(1200);
+    expect(recording.acknowledged, 'nothing more is acknowledged').toBe(atTrouble);
+    expect(recording.troubles.at(-1)!.waiting).toBeGreaterThan(0);
+    disk.empty();
+    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    const path = join(disk.folder, `${recording.session}.sqlite`);
+    expect(integrityOf(path)).toBe('ok');
+    expect(storedSequence(path)).toEqual(wholeSequence(recording.sent));
+  });
+
+  it('leaves what was committed intact when it stays full', async () => {
+    const disk = smallDisk(6 * 2 ** 20);
+    const recording = new Recording(disk.folder);
+    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    disk.fill(0);
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('DISK_FULL');
+    await recording.stop();
+    disk.empty();
+    const path = join(disk.folder, `${recording.session}.sqlite`);
+    expect(integrityOf(path)).toBe('ok');
+    const stored = storedSequence(path);
+    expect(stored.length).toBeGreaterThanOrEqual(recording.acknowledged);
+    expect(stored).toEqual(wholeSequence(stored.length));
+  });
+
+  it('keeps to its memory limit, gives up the oldest that wait, and notes what was lost', async () => {
+    const disk = smallDisk(16 * 2 ** 20);
+    const recording = new Recording(disk.folder, 1000, 2 * 2 ** 20);
+    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    disk.fill(0);
+    await expect.poll(() => recording.troubles.at(-1)?.lost ?? 0, { timeout: 20_000 }).toBeGreaterThan(0);
+    expect(recording.troubles.at(-1)!.waiting * 43).toBeLessThanOrEqual(2 * 2 ** 20);
+    disk.empty();
+    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    const path = join(disk.folder, `${recording.session}.sqlite`);
+    const stored = storedSequence(path);
+    const reader = new SessionReader(path);
+    const losses = reader.losses();
+    reader.close();
+    const lost = losses.reduce((sum, { samples }) => sum + samples, 0);
+    expect(lost).toBeGreaterThan(0);
+    expect(stored.length + lost).toBe(recording.sent);
+    const isLost = (seq: number) => losses.some(({ firstSeq, lastSeq }) => seq >= firstSeq && seq <= lastSeq);
+    expect(stored.some(isLost)).toBe(false);
+    expect(losses[0]!.why).toBe('DISK_FULL');
+  });
+
+  it('lives on a reserve at first, and says so', async () => {
+    const disk = smallDisk(64 * 2 ** 20);
+    const recording = new Recording(disk.folder);
+    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 15_000 }).toBe(true);
+    disk.fill(0);
+    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 15_000 }).toBe(false);
+    const before = recording.acknowledged;
+    await expect.poll(() => recording.acknowledged, { timeout: 5000 }).toBeGreaterThan(before);
+    expect(recording.troubles).toEqual([]);
+    await expect.poll(() => recording.spaces.at(-1)?.message, { timeout: 15_000 }).toContain('reserve');
+    await recording.stop();
+  }, 60_000);
+
+  it('that may not be written at first is told, and the recording begins when it may', async () => {
+    const disk = smallDisk(6 * 2 ** 20);
+    disk.remount('ro');
+    const recording = new Recording(disk.folder);
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_READ_ONLY');
+    disk.remount('rw');
+    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    expect(storedSequence(join(disk.folder, `${recording.session}.sqlite`))).toEqual(wholeSequence(recording.sent));
+  });
+});
+
+describe('a folder that vanishes', () => {
+  it('is told within two seconds; put back, the recording goes on in its file', async () => {
+    const folder = join(freshFolder(), 'recordings');
+    const recording = new Recording(folder);
+    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    renameSync(folder, `${folder}-elsewhere`);
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_GONE');
+    renameSync(`${folder}-elsewhere`, folder);
+    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    expect(storedSequence(join(folder, `${recording.session}.sqlite`))).toEqual(wholeSequence(recording.sent));
+  });
+
+  it('with its file, and comes back empty: everything is written again from what is still open', async () => {
+    const folder = join(freshFolder(), 'recordings');
+    const recording = new Recording(folder);
+    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(40_000);
+    rmSync(folder, { recursive: true });
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_GONE');
+    mkdirSync(folder);
+    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    const path = join(folder, `${recording.session}.sqlite`);
+    expect(integrityOf(path)).toBe('ok');
+    expect(storedSequence(path)).toEqual(wholeSequence(recording.sent));
+    expect(readdirSync(folder)).toContain(`${recording.session}.sqlite`);
+  });
+});
+
+describe('space', () => {
+  it('is reported with the rate of the recording and the time left', async () => {
+    const recording = new Recording(freshFolder());
+    await expect.poll(() => recording.spaces.length, { timeout: 15_000 }).toBeGreaterThan(1);
+    await recording.stop();
+    const { freeBytes, bytesPerSecond, secondsLeft } = recording.spaces.at(-1)!;
+    expect(freeBytes).toBeGreaterThan(0);
+    expect(bytesPerSecond).toBeGreaterThan(0);
+    expect(secondsLeft! * bytesPerSecond).toBeLessThanOrEqual(freeBytes!);
+  });
+});
