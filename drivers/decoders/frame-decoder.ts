@@ -121,7 +121,7 @@ function apply(rule: FrameRule, said: Said): void {
   if (rule.words !== undefined) said.words.push(...rule.words);
 }
 
-/** Words lit on the display, put together: "k" and "Ohm", "DC" and "AC". @returns null for a unit that has no quantity here */
+/** Words lit on the display, put together: "k" and "Ohm", "DC" and "AC". @returns null for words that are unknown or a unit that has no quantity here */
 export function meaningOfWords(words: readonly string[]): { quantity: Quantity; coupling: Coupling; exponent: number; flags: number } | null {
   let flags = 0;
   let coupling: Coupling = 'none';
@@ -132,11 +132,12 @@ export function meaningOfWords(words: readonly string[]): { quantity: Quantity; 
   };
   for (const text of words) {
     const word = knownWord(text);
-    if (word?.kind === 'flag') flags |= word.flags;
-    else if (word?.kind === 'coupling') couple(word.coupling);
-    else if (word?.kind === 'prefix') prefix = text;
-    else if (word?.kind === 'unit') unit = text;
-    else if (word?.kind === 'over-range') flags |= Flag.overRange;
+    if (word === undefined) return null;
+    if (word.kind === 'flag') flags |= word.flags;
+    else if (word.kind === 'coupling') couple(word.coupling);
+    else if (word.kind === 'prefix') prefix = text;
+    else if (word.kind === 'unit') unit = text;
+    else if (word.kind === 'over-range') flags |= Flag.overRange;
   }
   if (unit === '') return prefix === '' ? { quantity: 'unknown', coupling, exponent: 0, flags } : null;
   const whole = knownWord(prefix + unit);

@@ -33,6 +33,8 @@ export interface RegisterLayout {
 
 /** A question that gets no answer is asked again after this many periods. */
 const PATIENCE_PERIODS = 3;
+/** A run of bytes in no answer is told at least this often. */
+const LONGEST_RUN = 4096;
 
 export class RegisterAsker implements Asker {
   readonly #layout: RegisterLayout;
@@ -44,6 +46,8 @@ export class RegisterAsker implements Asker {
   #dueAt = -Infinity;
   #askedAt = 0;
   #awaited = false;
+  #skippedRun = 0;
+  #skippedWhy: 'checksum' | 'unknown-frame' = 'unknown-frame';
 
   /**
    * @param every  s from one question to the next
@@ -86,8 +90,6 @@ export class RegisterAsker implements Asker {
   #tryAnswer(sink: DecodeSink): void {
     const { slave, function: code } = this.#layout;
     const held = this.#held;
-    let skipped = 0;
-    let why: 'checksum' | 'unknown-frame' = 'unknown-frame';
     while (held.length > 0) {
       const isAnswer = held[1] === code;
       const isRefusal = held[1] === (code | 0x80);
@@ -98,17 +100,22 @@ export class RegisterAsker implements Asker {
         const frame = Uint8Array.from(held.slice(0, length));
         const crc = crc16Modbus(frame.subarray(0, length - 2));
         if (frame[length - 2] === (crc & 255) && frame[length - 1] === crc >> 8) {
-          if (skipped > 0) sink.skipped(skipped, why);
+          this.#tellSkipped(sink);
           held.splice(0, length);
           this.#take(frame, isRefusal, sink);
           return;
         }
-        why = 'checksum';
+        this.#skippedWhy = 'checksum';
       }
       held.shift();
-      skipped++;
+      if (++this.#skippedRun >= LONGEST_RUN) this.#tellSkipped(sink);
     }
-    if (skipped > 0) sink.skipped(skipped, why);
+  }
+
+  #tellSkipped(sink: DecodeSink): void {
+    if (this.#skippedRun > 0) sink.skipped(this.#skippedRun, this.#skippedWhy);
+    this.#skippedRun = 0;
+    this.#skippedWhy = 'unknown-frame';
   }
 
   #take(frame: Uint8Array, isRefusal: boolean, sink: DecodeSink): void {
