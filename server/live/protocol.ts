@@ -41,6 +41,8 @@ export interface LiveState {
   readonly clock: number;
   readonly session: SessionInfo;
   readonly meters: readonly LiveMeter[];
+  /** Index of the meter that takes are judged by; the others are recorded beside it. */
+  readonly judgedMeter: number;
   /** Checks offered for the chart at hand. */
   readonly checks: readonly Check[];
   /** Points of the chart, for a check made by hand. */
@@ -86,6 +88,11 @@ export type ClientRequest =
   /** Names the session: any of these may be added at any time. */
   | { readonly type: 'describe'; readonly title?: string; readonly vehicle?: string; readonly complaint?: string }
   | { readonly type: 'new-session' }
+  /** One more meter, by its address; gives back its MeterRecord. */
+  | { readonly type: 'attach-meter'; readonly address: string }
+  | { readonly type: 'detach-meter'; readonly meter: number }
+  /** Takes are judged by this meter from the next one on. */
+  | { readonly type: 'judge-by'; readonly meter: number }
   | { readonly type: 'simulate'; readonly fault: string };
 export type ClientMessage = ClientRequest & { readonly request: number };
 

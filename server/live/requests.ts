@@ -6,6 +6,7 @@ import type { ClientMessage } from './protocol.ts';
 const text = (most: number) => z.string().max(most);
 const finite = z.number().finite();
 const positive = finite.positive();
+const meterIndex = z.number().int().min(0).max(255);
 
 const check = z.object({
   id: text(100),
@@ -28,12 +29,15 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('mark'), text: text(400) }),
   z.object({ type: z.literal('flex'), count: z.number().int().min(1).max(1000) }),
   z.object({
-    type: z.literal('describe-meter'), meter: z.number().int().min(0).max(255),
+    type: z.literal('describe-meter'), meter: meterIndex,
     accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0).max(1e6) }).nullable().optional(),
     interval: positive.nullable().optional(), aperture: positive.nullable().optional(), leadOhms: finite.min(0).max(100).nullable().optional(),
   }),
   z.object({ type: z.literal('describe'), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional() }),
   z.object({ type: z.literal('new-session') }),
+  z.object({ type: z.literal('attach-meter'), address: text(1000) }),
+  z.object({ type: z.literal('detach-meter'), meter: meterIndex }),
+  z.object({ type: z.literal('judge-by'), meter: meterIndex }),
   z.object({ type: z.literal('simulate'), fault: text(60) }),
 ]);
 const message = z.object({ request: z.number().int().min(0) });

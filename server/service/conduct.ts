@@ -14,14 +14,13 @@ import type { DatedReadings } from './meter-bench.ts';
 
 /** The verdict is worked out at most this often while samples come, s. */
 const JUDGE_EVERY = 0.05;
-/** The meter that is judged. */
-const JUDGED_METER = 0;
-
 export interface ConductParts {
   readonly recorder: Recorder;
   /** Session clock, s. */
   readonly now: () => number;
   readonly meters: () => readonly MeterRecord[];
+  /** Index of the meter that the next take is judged by. */
+  readonly judgedMeter: () => number;
   /** The leads go where a check wants them (a simulation follows). */
   readonly onChosen: (check: Check) => void;
   readonly onJudged: (take: number, judgement: Judgement) => void;
@@ -156,8 +155,8 @@ export class Conduct {
   #startTake(): void {
     const meters = this.#parts.meters();
     this.#file ??= this.#parts.recorder.startSession(this.#session.info, meters);
-    const take = this.#session.startTake(JUDGED_METER, this.#parts.now());
-    this.#judge = new TakeJudge(judgeSetup(take.check, take.watching, meters[JUDGED_METER]!));
+    const take = this.#session.startTake(this.#parts.judgedMeter(), this.#parts.now());
+    this.#judge = new TakeJudge(judgeSetup(take.check, take.watching, meters[take.meter]!));
     this.#parts.recorder.startTake(take);
     this.#parts.onFile(this.#file, true);
   }

@@ -31,52 +31,66 @@ interface WiredMeter {
   record: MeterRecord;
   clock: SampleClock;
   lastSampleAt: number | null;
+  isAttached: boolean;
 }
 
+/** A frame of samples names its meter in one byte. */
+const MOST_METERS = 200;
+
 export class MeterBench {
-  readonly #meters: WiredMeter[];
+  readonly #meters: WiredMeter[] = [];
+  #listener: BenchListener | null = null;
   #startedAt: number;
 
-  /** @throws {ServiceError} BAD_ADDRESS, saying what to write instead */
-  constructor(addresses: readonly string[], startedAt: number) {
+  constructor(startedAt: number) {
     this.#startedAt = startedAt;
-    this.#meters = addresses.map((address, index) => {
-      const meter = makeMeter(address);
-      const { traits } = meter;
-      return {
-        meter,
-        record: {
-          index, address, label: traits.label, simulated: traits.simulated, interval: traits.interval, aperture: traits.aperture,
-          accuracy: traits.accuracy, leadOhms: traits.leadOhms,
-        },
-        clock: new SampleClock(traits),
-        lastSampleAt: null,
-      };
-    });
   }
 
+  /**
+   * One more meter; it is opened at once when the bench is open. Numbers are never used again within a service.
+   * @throws {ServiceError} BAD_ADDRESS, saying what to write instead; TOO_MANY_METERS
+   */
+  attach(address: string): MeterRecord {
+    if (this.#meters.length >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
+    const meter = makeMeter(address);
+    const { label, simulated, interval, aperture, accuracy, leadOhms } = meter.traits;
+    const record: MeterRecord = { index: this.#meters.length, address, label, simulated, interval, aperture, accuracy, leadOhms };
+    const wired: WiredMeter = { meter, record, clock: new SampleClock(meter.traits), lastSampleAt: null, isAttached: true };
+    this.#meters.push(wired);
+    if (this.#listener !== null) this.#open(wired, this.#listener);
+    return record;
+  }
+
+  /** Lets go of a meter. What it recorded stays. @returns false when there is no such meter */
+  detach(index: number): boolean {
+    const wired = this.#meters[index];
+    if (wired?.isAttached !== true) return false;
+    wired.isAttached = false;
+    void wired.meter.close();
+    return true;
+  }
+
+  /** Whether the meter is there to be read. */
+  has(index: number): boolean {
+    return this.#meters[index]?.isAttached === true;
+  }
+
+  /** Every meter of this service, attached or not: samples name them by their place here. */
   records(): MeterRecord[] {
     return this.#meters.map(({ record }) => record);
   }
 
   simulated(): SimulatedMeter[] {
-    return this.#meters.map(({ meter }) => meter).filter(isSimulatedMeter);
+    return this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter).filter(isSimulatedMeter);
   }
 
   states(): LiveMeter[] {
-    return this.#meters.map(({ meter, record, lastSampleAt }) => ({ ...record, link: meter.status(), counts: meter.counts(), lastSampleAt }));
+    return this.#meters.filter(({ isAttached }) => isAttached).map(({ meter, record, lastSampleAt }) => ({ ...record, link: meter.status(), counts: meter.counts(), lastSampleAt }));
   }
 
   open(listener: BenchListener): void {
-    for (const wired of this.#meters) {
-      wired.meter.open({
-        onReadings: (batch) => {
-          const isNews = this.#date(wired, batch, listener);
-          if (isNews) listener.onChanged();
-        },
-        onStatus: () => listener.onChanged(),
-      });
-    }
+    this.#listener = listener;
+    for (const wired of this.#meters) this.#open(wired, listener);
   }
 
   /** @returns the record as it is now, or null when there is no such meter */
@@ -97,7 +111,18 @@ export class MeterBench {
   }
 
   async close(): Promise<void> {
-    await Promise.all(this.#meters.map(({ meter }) => meter.close()));
+    this.#listener = null;
+    await Promise.all(this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter.close()));
+  }
+
+  #open(wired: WiredMeter, listener: BenchListener): void {
+    wired.meter.open({
+      onReadings: (batch) => {
+        const isNews = this.#date(wired, batch, listener);
+        if (isNews) listener.onChanged();
+      },
+      onStatus: () => listener.onChanged(),
+    });
   }
 
   /** @returns true when the meter had been quiet */
@@ -121,6 +146,6 @@ function makeMeter(address: string): Meter {
     return meter;
   } catch (error) {
     if (!(error instanceof AddressError)) throw error;
-    throw new ServiceError('BAD_ADDRESS', `--meter ${address}: ${error.message}`, { cause: error });
+    throw new ServiceError('BAD_ADDRESS', `${address}: ${error.message}`, { cause: error });
   }
 }

@@ -6,7 +6,7 @@ import { createApp, Hub, ownHosts, RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
 import { checksByHand } from '../session/hand-checks.ts';
-import type { Check } from '../session/session.ts';
+import type { Check, MeterRecord } from '../session/session.ts';
 import { Conduct } from './conduct.ts';
 import { MeterBench } from './meter-bench.ts';
 import { ServiceError } from './service-error.ts';
@@ -30,6 +30,7 @@ export interface RunningService {
   stop(): Promise<void>;
 }
 
+const BY_HAND = checksByHand(12);
 const JUDGE_IDLE_EVERY_MS = 250;
 const FREE_SPACE_EVERY_MS = 5_000;
 /** Counts of readings and bad lines change all the time; dashboards get them this often. */
@@ -50,9 +51,8 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 class Service implements RunningService {
   readonly #options: ServiceOptions;
   readonly #bench: MeterBench;
-  /** The circuit that the simulated meter measures; null when every meter is real. */
-  readonly #demo: Demo | null;
-  readonly #checks: readonly Check[];
+  /** The circuit that the simulated meters measure; null when every meter is real. */
+  #demo: Demo | null = null;
   readonly #server: Server = createServer();
   readonly #recorder: Recorder;
   readonly #library: Library;
@@ -60,17 +60,16 @@ class Service implements RunningService {
   readonly #hub: Hub;
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
+  #judgedMeter = 0;
   #hosts: ReadonlySet<string> = new Set();
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
   address = '';
 
   constructor(options: ServiceOptions) {
     this.#options = options;
-    this.#bench = new MeterBench(options.meters, this.#startedAt);
-    const simulated = this.#bench.simulated();
-    this.#demo = simulated[0] === undefined ? null : createDemo(simulated[0].seed);
-    for (const meter of simulated) meter.setSignal(this.#demo!.signal);
-    this.#checks = this.#demo?.checks ?? checksByHand(12);
+    this.#bench = new MeterBench(this.#startedAt);
+    for (const address of options.meters) this.#bench.attach(address);
+    this.#connectDemo();
 
     this.#recorder = Recorder.open({
       folder: options.recordings,
@@ -91,6 +90,7 @@ class Service implements RunningService {
         recorder: this.#recorder,
         now: () => this.#now(),
         meters: () => this.#bench.records(),
+        judgedMeter: () => this.#judgedMeter,
         onChosen: (check) => this.#demo?.choose(check),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
         onFile: (file, isTakeRunning) => {
@@ -98,8 +98,19 @@ class Service implements RunningService {
           this.#setRecording({ file, state });
         },
       },
-      this.#demo?.defaultCheck ?? this.#checks[0]!,
+      this.#demo?.defaultCheck ?? this.#checks()[0]!,
     );
+  }
+
+  /** The leads of every simulated meter touch the demo harness. */
+  #connectDemo(): void {
+    const simulated = this.#bench.simulated();
+    this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].seed);
+    for (const meter of simulated) meter.setSignal(this.#demo!.signal);
+  }
+
+  #checks(): readonly Check[] {
+    return this.#demo?.checks ?? BY_HAND;
   }
 
   async start(): Promise<void> {
@@ -133,25 +144,63 @@ class Service implements RunningService {
     await closed;
   }
 
-  #carryOut(request: ClientRequest): void {
+  #carryOut(request: ClientRequest): unknown {
+    const result = this.#act(request);
+    this.#hub.stateChanged();
+    return result;
+  }
+
+  #act(request: ClientRequest): unknown {
     switch (request.type) {
+      case 'attach-meter':
+        return this.#attach(request.address);
+      case 'detach-meter':
+        return this.#detach(request.meter);
+      case 'judge-by':
+        this.#needMeter(request.meter);
+        this.#judgedMeter = request.meter;
+        return undefined;
       case 'simulate':
-        this.#simulate(request.fault);
-        break;
+        return this.#simulate(request.fault);
       case 'describe-meter':
-        this.#describeMeter(request);
-        break;
+        return this.#describeMeter(request);
       case 'new-session':
         if (this.#conduct.isTakeRunning) this.#conduct.endTake('stopped');
         this.#startedAt = performance.now() / 1000;
         this.#bench.restartClock(this.#startedAt);
         this.#hub.startOver();
-        this.#conduct.carryOut(request);
-        break;
+        return this.#conduct.carryOut(request);
       default:
-        this.#conduct.carryOut(request);
+        return this.#conduct.carryOut(request);
     }
-    this.#hub.stateChanged();
+  }
+
+  #attach(address: string): MeterRecord {
+    let record: MeterRecord;
+    try {
+      record = this.#bench.attach(address);
+    } catch (error) {
+      if (error instanceof ServiceError) throw new RequestRefused(error.code, error.message);
+      throw error;
+    }
+    if (!this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
+    this.#connectDemo();
+    this.#conduct.onMetersDescribed();
+    return record;
+  }
+
+  #detach(meter: number): void {
+    this.#needMeter(meter);
+    if (this.#conduct.isTakeRunning && meter === this.#judgedMeter) {
+      throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
+    }
+    this.#bench.detach(meter);
+    if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
+    this.#connectDemo();
+  }
+
+  #needMeter(meter: number): void {
+    if (!this.#bench.has(meter)) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
   }
 
   #simulate(fault: string): void {
@@ -181,7 +230,8 @@ class Service implements RunningService {
       version: VERSION,
       clock: this.#now(),
       meters: this.#bench.states(),
-      checks: this.#checks,
+      judgedMeter: this.#judgedMeter,
+      checks: this.#checks(),
       points: demo?.points ?? [],
       ...this.#conduct.state(),
       recording: this.#recording,
