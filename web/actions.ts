@@ -7,7 +7,7 @@ import { ask, RequestFailed } from './live/index.ts';
 import type { Action } from './preferences.ts';
 import { allowSound, soundState, stopSound } from './sound/audio.ts';
 import { repeatCheck } from './sound/voice.ts';
-import { live, nextCheck, notice } from './state.ts';
+import { live, nextCheck, notice, route } from './state.ts';
 import { texts } from './texts.ts';
 
 /** @returns whether the service did it */
@@ -27,7 +27,7 @@ export function startOrStopTake(): void {
   const now = live.value;
   if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
   else if (now.take !== null) void request({ type: 'stop-take' });
-  else void request({ type: 'start-take', check: now.check, watching: now.watching });
+  else void request({ type: 'start-take', check: now.check, watching: route.value.screen === 'road' ? 'road' : now.watching });
 }
 
 export function choose(check: Check, watching: Watching): Promise<boolean> {

@@ -4,7 +4,7 @@
  */
 import { perform } from './actions.ts';
 import { ACTIONS, keyMap, keysOn, type Action, type KeyMap } from './preferences.ts';
-import { route } from './state.ts';
+import { isTouchLocked, route } from './state.ts';
 
 /** @returns the action of a key, null when it has none. Letters count the same in either case. */
 export function actionFor(key: string, keys: KeyMap): Action | null {
@@ -15,9 +15,9 @@ export function actionFor(key: string, keys: KeyMap): Action | null {
 export function startKeys(): void {
   addEventListener('keydown', (event) => {
     if (!keysOn.value || event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
-    if (route.value.screen !== 'watch' || isTakenByElement(event)) return;
+    if (route.value.screen === 'review' || isTakenByElement(event)) return;
     const action = actionFor(event.key, keyMap.value);
-    if (action === null) return;
+    if (action === null || (isTouchLocked.value && action !== 'mark')) return;
     event.preventDefault();
     perform(action);
   });

@@ -18,8 +18,10 @@ function readRoute(): void {
 readRoute();
 addEventListener('hashchange', readRoute);
 effect(() => {
-  if (theme.value === 'system') delete document.documentElement.dataset.theme;
-  else document.documentElement.dataset.theme = theme.value;
+  // At night in a vehicle a light screen blinds: the road screen is dark unless light was asked for.
+  const wanted = theme.value === 'system' && route.value.screen === 'road' ? 'dark' : theme.value;
+  if (wanted === 'system') delete document.documentElement.dataset.theme;
+  else document.documentElement.dataset.theme = wanted;
 });
 startLive();
 startChirping();

@@ -1,19 +1,19 @@
 /** Where the screen is, as the hash of its address, so that back, reload and bookmarks work. Pure. */
 
 export type Route =
-  | { readonly screen: 'watch' }
+  | { readonly screen: 'watch' | 'road' }
   | { readonly screen: 'review'; readonly session: string | null; readonly take: number | null };
 
 /** @param hash as in `location.hash`; anything not understood leads to the watch screen */
 export function parseRoute(hash: string): Route {
   const [screen, session, take] = hash.replace(/^#/, '').split('/').map(decodePart);
-  if (screen !== 'review') return { screen: 'watch' };
+  if (screen !== 'review') return { screen: screen === 'road' ? 'road' : 'watch' };
   const number = Number(take);
   return { screen: 'review', session: session || null, take: session && take && Number.isInteger(number) ? number : null };
 }
 
 export function routeHash(route: Route): string {
-  if (route.screen === 'watch') return '#watch';
+  if (route.screen !== 'review') return `#${route.screen}`;
   const parts = [route.session, route.take].filter((part) => part !== null);
   return ['#review', ...parts.map((part) => encodeURIComponent(part))].join('/');
 }

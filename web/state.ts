@@ -41,6 +41,9 @@ export const pulse = signal(0);
 /** Departures that have been announced: goes up with each one, with the page clock, s, of the last. */
 export const dropoutAlert = signal<{ readonly count: number; readonly at: number }>({ count: 0, at: -Infinity });
 
+/** The road screen is locked against touch: nothing reacts but marks and the unlocking. */
+export const isTouchLocked = signal(false);
+
 export const serviceClock = new ServiceClock();
 
 /** Samples kept for the live trace, per meter: two minutes at a thousand readings a second. */

@@ -9,7 +9,7 @@ const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : 
 export const texts = {
   appName: 'Loomtrace',
   alerts: 'Alerts',
-  nav: { label: 'Screens', watch: 'Watch', review: 'Review', skip: 'Skip to the screen' },
+  nav: { label: 'Screens', watch: 'Watch', road: 'Road', review: 'Review', skip: 'Skip to the screen' },
 
   contact: {
     label: 'Connections',
@@ -287,6 +287,27 @@ export const texts = {
     markNeedsTake: 'A mark belongs to a take: start one first.',
     flexNeedsWiggle: 'Flexes are counted in a wiggle take: start one first.',
     dismiss: 'Dismiss',
+  },
+
+  road: {
+    title: 'Road test',
+    start: 'Start road test',
+    otherRuns: 'Another take runs: stop it on the watch screen first',
+    notRunning: 'not started',
+    lastDropout: (ago: string) => `last ${ago} ago`,
+    lock: 'Lock screen', unlock: 'Hold to unlock', unlocking: 'Keep holding …',
+    serviceThere: 'Service reached',
+    serviceAway: 'Service out of reach: it goes on recording as long as it lives',
+    meterReads: (label: string) => `${label === '' ? 'Meter' : label} reads`,
+    free: (bytes: string) => `${bytes} free`,
+    wake: {
+      kept: 'Screen stays awake', refused: 'Screen may go to sleep: recording goes on in the service', missing: 'This browser can’t keep the screen awake: recording goes on in the service', off: '',
+    },
+    marks: ['bump', 'left turn', 'right turn', 'braking', 'uphill', 'reversing'],
+    cautions: [
+      'The driver drives. Marks are set by a passenger, or the tool is left alone: it records by itself.',
+      'Leads and meter tied down, clear of pedals, steering and moving parts. Local law applies.',
+    ],
   },
 
   review: {

@@ -3,22 +3,23 @@ import { useState } from 'preact/hooks';
 import { switchSound } from '../actions.ts';
 import { durationText } from '../figures/time-text.ts';
 import { BrandMark, Icon, StateDot } from '../parts/glyphs.tsx';
-import { routeHash } from '../routes.ts';
+import { routeHash, type Route } from '../routes.ts';
 import { soundState } from '../sound/audio.ts';
-import { contact, live, meter, pulse, reading, route, staleFor } from '../state.ts';
+import { contact, isTouchLocked, live, meter, pulse, reading, route, staleFor } from '../state.ts';
 import { texts } from '../texts.ts';
 import { Settings } from './settings.tsx';
 
 export function Header() {
   const [isSetting, setSetting] = useState(false);
   const screen = route.value.screen;
-  const here = (name: 'watch' | 'review') => (screen === name ? 'page' : undefined);
+  const here = (name: Route['screen']) => (screen === name ? 'page' : undefined);
   const sound = soundState.value;
   return (
-    <header class="bar">
+    <header class="bar" inert={isTouchLocked.value}>
       <p class="brand"><BrandMark /> {texts.appName}</p>
       <nav aria-label={texts.nav.label}>
         <a href={routeHash({ screen: 'watch' })} aria-current={here('watch')}>{texts.nav.watch}</a>
+        <a href={routeHash({ screen: 'road' })} aria-current={here('road')}>{texts.nav.road}</a>
         <a href={routeHash({ screen: 'review', session: null, take: null })} aria-current={here('review')}>{texts.nav.review}</a>
       </nav>
       <ul class="contacts" aria-label={texts.contact.label}>

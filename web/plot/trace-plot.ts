@@ -84,7 +84,7 @@ export class TracePlot {
               scale.ticks = (this.#picture?.timeMarks ?? []).map(({ at }) => ({ value: at }));
             },
             ticks: {
-              color: quiet, font: { family: font, size: 13 }, maxRotation: 0, autoSkip: false,
+              color: quiet, font: { family: font, size: 13 }, maxRotation: 0, autoSkip: false, align: 'inner',
               callback: (_value, index) => this.#picture?.timeMarks[index]?.text ?? '',
             },
           },

@@ -53,7 +53,7 @@ export function startTone(): void {
   let isSounding = false;
   effect(() => {
     const shown = reading.value;
-    const isWanted = toneOn.value && soundState.value === 'on' && route.value.screen === 'watch' && contact.value.state === 'open' && staleFor.value === null;
+    const isWanted = toneOn.value && soundState.value === 'on' && route.value.screen !== 'review' && contact.value.state === 'open' && staleFor.value === null;
     const hertz = isWanted && shown !== null ? pitchOfReading(shown) : null;
     if (hertz === null && !isSounding) return;
     isSounding = hertz !== null;

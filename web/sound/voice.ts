@@ -42,7 +42,7 @@ export function startVoice(): void {
   effect(() => {
     const now = live.value;
     const known = judged.value;
-    const isWanted = voiceOn.value && route.value.screen === 'watch';
+    const isWanted = voiceOn.value && route.value.screen !== 'review';
     if (now === null) return;
 
     const wrong = contact.value.state === 'lost' ? texts.voice.noContact : staleFor.value !== null ? texts.voice.silent : '';

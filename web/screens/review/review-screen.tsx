@@ -3,6 +3,7 @@ import { useEffect } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
 import type { SessionContents } from '../../../server/live/protocol.ts';
 import { checkName } from '../../check-words.ts';
+import { bytesText } from '../../figures/bytes-text.ts';
 import { durationText } from '../../figures/time-text.ts';
 import { Icon, VerdictMark } from '../../parts/glyphs.tsx';
 import { routeHash } from '../../routes.ts';
@@ -121,10 +122,6 @@ function Loading<T>({ loaded, again, children }: { loaded: Loaded<T>; again: () 
   }
 }
 
-export function dateText(microseconds: number): string {
+function dateText(microseconds: number): string {
   return new Date(microseconds / 1000).toLocaleString(document.documentElement.lang, { dateStyle: 'medium', timeStyle: 'short' });
-}
-
-export function bytesText(bytes: number): string {
-  return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : bytes < 1e9 ? `${(bytes / 1e6).toPrecision(2)} MB` : `${(bytes / 1e9).toPrecision(2)} GB`;
 }

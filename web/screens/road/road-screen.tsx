@@ -1,0 +1,108 @@
+/** The road test: one large button to mark, the count of dropouts, and whether everything is being saved. Needs no attention. */
+import { useEffect } from 'preact/hooks';
+import { mark, request } from '../../actions.ts';
+import { checkSentence, judgedQuantity } from '../../check-words.ts';
+import { bytesText } from '../../figures/bytes-text.ts';
+import { readingText } from '../../figures/reading-text.ts';
+import { clockText, durationText } from '../../figures/time-text.ts';
+import { Icon, StateDot, VerdictMark } from '../../parts/glyphs.tsx';
+import { KeyCap } from '../../parts/key-cap.tsx';
+import { contact, isBeyondRange, isTouchLocked, live, meter, pulse, reading, serviceClock, shownJudgement, staleFor } from '../../state.ts';
+import { texts } from '../../texts.ts';
+import { UnlockButton } from './touch-lock.tsx';
+import { useWakeLock, type WakeState } from './wake-lock.ts';
+
+const t = texts.road;
+
+export function RoadScreen() {
+  const now = live.value;
+  const isRunning = now !== null && now.take !== null && now.take.watching === 'road';
+  const wake = useWakeLock(isRunning);
+  useEffect(() => {
+    if (!isRunning) isTouchLocked.value = false;
+    return () => void (isTouchLocked.value = false);
+  }, [isRunning]);
+  if (now === null) return <div class="road"><h1>{t.title}</h1><p class="empty">{texts.contact.connecting}</p></div>;
+  const otherRuns = now.take !== null && !isRunning;
+  const start = (): void => void request({ type: 'start-take', check: now.check, watching: 'road' });
+  return (
+    <div class={`road ${isRunning ? 'is-running' : 'is-waiting'}`}>
+      <h1>{t.title} <small>{checkSentence(now.check)}</small></h1>
+      {!isRunning && (
+        <div class="caution" role="note"><Icon name="caution" /><ul>{t.cautions.map((line) => <li key={line}>{line}</li>)}</ul></div>
+      )}
+      <Count isRunning={isRunning} />
+      <States wake={wake} isRunning={isRunning} />
+      {isRunning ? <Marks /> : (
+        <button type="button" class="take-button is-start" disabled={otherRuns} onClick={start}>
+          <Icon name="start" /> <span>{otherRuns ? t.otherRuns : t.start}</span> <KeyCap action="take" />
+        </button>
+      )}
+      {isRunning && (
+        <div class="road-foot">
+          {isTouchLocked.value ? <UnlockButton onUnlock={() => (isTouchLocked.value = false)} /> : (
+            <>
+              <button type="button" onClick={() => (isTouchLocked.value = true)}>{t.lock}</button>
+              <button type="button" class="road-stop" onClick={() => void request({ type: 'stop-take' })}><Icon name="stop" /> {texts.take.stop}</button>
+            </>
+          )}
+        </div>
+      )}
+    </div>
+  );
+}
+
+function Count({ isRunning }: { isRunning: boolean }) {
+  const judgement = shownJudgement.value;
+  const now = live.value!;
+  const clock = serviceClock.read(pulse.value);
+  const shown = reading.value;
+  const isShown = judgement !== null && isRunning;
+  const last = judgement?.dropouts.at(-1);
+  const quantity = judgement === null ? null : judgedQuantity(judgement, now.check);
+  return (
+    <section class="road-count" aria-label={texts.verdict.dropouts}>
+      <p class="road-number">{isShown ? judgement.dropouts.length : '–'}</p>
+      <p class="road-words">
+        <b>{texts.verdict.dropouts}</b>
+        {isShown && last !== undefined && clock !== null && <span>{t.lastDropout(durationText(Math.max(0, clock - last.end)))}</span>}
+        {isShown && last === undefined && <span>{texts.dropouts.none}</span>}
+      </p>
+      <p class="road-words is-right">
+        <b>{isRunning && clock !== null ? clockText(Math.max(0, clock - now.take!.start)) : t.notRunning}</b>
+        <span>{shown === null ? texts.reading.none : isBeyondRange(shown) ? texts.reading.beyond : readingText(shown.quantity, shown.value, shown.resolution)}</span>
+        {isShown && quantity !== null && <span class="road-verdict"><VerdictMark verdict={judgement.verdict} /> {texts.verdict.words[judgement.verdict]}</span>}
+      </p>
+    </section>
+  );
+}
+
+function States({ wake, isRunning }: { wake: WakeState; isRunning: boolean }) {
+  const now = live.value!;
+  const stale = staleFor.value;
+  const isReached = contact.value.state === 'open';
+  const { recording } = now;
+  const free = recording.freeBytes === null ? '' : t.free(bytesText(recording.freeBytes));
+  return (
+    <ul class="road-states" aria-label={texts.contact.label}>
+      <li><StateDot state={isReached ? 'good' : 'bad'} /> {isReached ? t.serviceThere : t.serviceAway}</li>
+      <li><StateDot state={isReached && stale === null ? 'good' : 'bad'} /> {stale === null ? t.meterReads(meter.value?.label ?? '') : texts.contact.silentFor(durationText(stale))}</li>
+      <li><StateDot state={recording.state === 'saving' ? 'good' : recording.state === 'idle' ? 'off' : 'bad'} /> {texts.recording[recording.state === 'not-saving' ? 'notSaving' : recording.state]}{free === '' ? '' : `, ${free}`}</li>
+      {isRunning && <li><StateDot state={wake === 'kept' ? 'good' : 'off'} /> {t.wake[wake]}</li>}
+    </ul>
+  );
+}
+
+function Marks() {
+  const count = live.value!.marks.length;
+  return (
+    <section class="road-marks" aria-label={texts.marks.label}>
+      <button type="button" class="road-mark" onClick={() => void mark()}>
+        <Icon name="mark" /> <span>{texts.take.mark}</span> <b>{count}</b> <KeyCap action="mark" />
+      </button>
+      <div class="road-named">
+        {t.marks.map((text) => <button key={text} type="button" onClick={() => void mark(text)}>{text}</button>)}
+      </div>
+    </section>
+  );
+}
