@@ -5,7 +5,7 @@ import type { Bench, Candidate, Probe } from '../diagnosis/locate/index.ts';
 import type { Chart } from './chart.ts';
 import { batteryOf, pointOf } from './chart.ts';
 import { idsOf } from './check-function.ts';
-import { isSpan, stretches } from './chart-paths.ts';
+import { isSpan, stretches, wayBetween } from './chart-paths.ts';
 import type { MeterClass } from './meter-uncertainty.ts';
 import { HAND_HELD, standardUncertainty } from './meter-uncertainty.ts';
 
@@ -71,20 +71,19 @@ export function candidatesFor(chart: Chart, circuitId: string): Candidate[] {
     if (part.id === battery.id || (!isSpan(part) && part.kind === 'load')) continue;
     add(`drop ${part.id}`, 'voltage', part.from, part.to, 'as found', AS_FOUND, [part.from, part.to], 0);
   }
-  // Wiggle takes: at the terminals of each load, flexing one span at a time.
-  for (const load of parts) {
-    if (isSpan(load) || load.kind !== 'load') continue;
-    for (const [end, name] of [[load.from, 'supply'], [load.to, 'ground']] as const) {
-      add(`wiggle all, ${name} of ${load.id}`, 'voltage', end, battery.to, 'as found', AS_FOUND, [end, battery.to], 2 * MINUTES.flex, { flexes: 60, dropouts: 0 });
-      for (const span of parts.filter(isSpan)) {
-        const flexing = { flexes: 60, parts: [span.id], dropouts: 0 };
-        add(`wiggle ${span.id}, ${name} of ${load.id}`, 'voltage', end, battery.to, 'as found', AS_FOUND, [end, battery.to], MINUTES.flex, flexing);
-      }
+  // Wiggle takes: everything flexed, watched at each load; then one span at a time, watched where it shows with the least trouble.
+  const loads = parts.flatMap((part) => (!isSpan(part) && part.kind === 'load' ? [part] : []));
+  const views = loads.flatMap((load) => [
+    { point: load.from, name: `supply of ${load.id}`, way: wayBetween(chart, battery.from, load.from) },
+    { point: load.to, name: `ground of ${load.id}`, way: wayBetween(chart, load.to, battery.to) },
+  ]).sort((left, right) => reachMinutes(chart, left.point) - reachMinutes(chart, right.point));
+  for (const { point, name } of views) add(`wiggle all, ${name}`, 'voltage', point, battery.to, 'as found', AS_FOUND, [point, battery.to], 2 * MINUTES.flex, { flexes: 60, dropouts: 0 });
+  for (const span of parts.filter(isSpan)) {
+    const shown = views.filter(({ way }) => way?.includes(span) === true);
+    for (const { point, name } of (shown.length > 0 ? shown : views).slice(0, 1)) {
+      add(`wiggle ${span.id}, ${name}`, 'voltage', point, battery.to, 'as found', AS_FOUND, [point, battery.to], MINUTES.flex, { flexes: 60, parts: [span.id], dropouts: 0 });
     }
   }
-  // Dead: end to end on ohms.
-  const dead: Arrangement = { removed: idsOf(chart, 'battery', 'load'), unplugged: [] };
-  for (const part of parts) if (isSpan(part)) add(`ohms ${part.id}`, 'resistance', part.from, part.to, 'dead', dead, [part.from, part.to], 0);
   // Isolated: each stretch against ground and supply, whole and parted at each of its connectors.
   const isolated: Arrangement = { removed: idsOf(chart, 'battery', 'load', 'fuse', 'contact'), unplugged: [] };
   for (const stretch of stretches(chart).filter((own) => own.some((point) => points.includes(point)))) {

@@ -7,7 +7,7 @@
  */
 import type { Arrangement, Circuit, CircuitPart, Fault, SolvedNetwork } from '../circuit/index.ts';
 import {
-  COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, ends, solveWith,
+  AS_FOUND, COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, ends, solveWith,
 } from '../circuit/index.ts';
 import type { Probe } from './probe.ts';
 
@@ -16,17 +16,15 @@ class Base {
   readonly network: SolvedNetwork;
   readonly voltages: Float64Array;
   readonly arrangement: Arrangement;
-  readonly cold: ReadonlySet<string>;
   /** Places of the ends of every part that is in, and its resistance. */
   readonly from: Int32Array;
   readonly to: Int32Array;
   /** ohm; 0 for a part that is out, or a battery. */
   readonly ohms: Float64Array;
-  readonly #driven = new Map<string, Float64Array>();
+  readonly #driven = new Map<string, Map<string, Float64Array>>();
 
   constructor(circuit: Circuit, arrangement: Arrangement, cold: ReadonlySet<string>) {
     this.arrangement = arrangement;
-    this.cold = cold;
     this.network = solveWith(circuit, arrangement, [], cold).network;
     this.voltages = this.network.voltages();
     this.from = new Int32Array(circuit.parts.length);
@@ -43,9 +41,10 @@ class Base {
 
   /** Voltages for one ampere driven in at one node and out at another. */
   driven(into: string, outOf: string): Float64Array {
-    const key = `${into}\n${outOf}`;
-    let found = this.#driven.get(key);
-    if (found === undefined) this.#driven.set(key, found = this.network.driven(into, outOf));
+    let from = this.#driven.get(into);
+    if (from === undefined) this.#driven.set(into, from = new Map());
+    let found = from.get(outOf);
+    if (found === undefined) from.set(outOf, found = this.network.driven(into, outOf));
     return found;
   }
 }
@@ -82,21 +81,18 @@ export class Faulted {
     return this.#change === null ? sound : sound - (this.#change.driven[place] as number) * this.#change.volts * this.#factor;
   }
 
-  /** Voltages for one ampere driven through the leads, by place. */
-  #leadDriven(red: string, black: string): { at: (place: number) => number; across: number } {
-    const sound = this.base.driven(red, black);
-    const [r, b] = [this.base.network.place(red), this.base.network.place(black)];
-    const of = (values: Float64Array, place: number): number => (place < 0 ? 0 : (values[place] as number));
-    const change = this.#change;
-    if (change === null) return { at: (place) => of(sound, place), across: of(sound, r) - of(sound, b) };
-    const coupling = of(change.driven, r) - of(change.driven, b);
-    const at = (place: number): number => of(sound, place) - of(change.driven, place) * coupling * this.#factor;
-    return { at, across: at(r) - at(b) };
+  /** Resistance seen between the leads, ohm. */
+  #seen(sound: Float64Array, red: number, black: number): number {
+    const seen = at(sound, red) - at(sound, black);
+    if (this.#change === null) return seen;
+    const coupling = at(this.#change.driven, red) - at(this.#change.driven, black);
+    return seen - coupling * coupling * this.#factor;
   }
 
   /** What the meter shows, SI; Infinity for over-range. */
   reading(probe: Probe): number {
-    return this.#shown(probe, this.#leadDriven(probe.red, probe.black).across);
+    const { network } = this.base;
+    return this.#shown(probe, this.#seen(this.base.driven(probe.red, probe.black), network.place(probe.red), network.place(probe.black)));
   }
 
   #shown(probe: Probe, seen: number): number {
@@ -106,31 +102,40 @@ export class Faulted {
       const ohms = seen + open / METER_OHMS_CURRENT;
       return Math.abs(ohms) > METER_HIGHEST_OHMS ? Infinity : ohms;
     }
-    const across = (lamp: number): number => open / (1 + seen * (1 / METER_INPUT_OHMS + 1 / lamp));
     if (probe.lamp !== true) return open / (1 + seen / METER_INPUT_OHMS);
-    const lit = across(TEST_LAMP_OHMS);
-    return Math.abs(lit) < COLD_BELOW * batteryVolts(this.#circuit) ? across(TEST_LAMP_COLD_OHMS) : lit;
+    const lit = open / (1 + seen * (1 / METER_INPUT_OHMS + 1 / TEST_LAMP_OHMS));
+    return Math.abs(lit) < COLD_BELOW * batteryVolts(this.#circuit) ? open / (1 + seen * (1 / METER_INPUT_OHMS + 1 / TEST_LAMP_COLD_OHMS)) : lit;
   }
 
   /**
    * How the reading moves with the resistance of each part, SI per ohm, by the adjoint network (Tellegen):
    * d V / d R = i j, with i the current in the part and j its current when one ampere is driven through the leads.
+   * @param perOhm  filled, one place for each part of the circuit; not touched when the reading is over-range
+   * @returns the reading, SI; Infinity for over-range
    */
-  sensitivity(probe: Probe): { value: number; perOhm: Float64Array } {
-    const { at, across } = this.#leadDriven(probe.red, probe.black);
+  sensitivity(probe: Probe, perOhm: Float64Array): number {
+    const { network } = this.base;
+    const [r, b] = [network.place(probe.red), network.place(probe.black)];
+    const sound = this.base.driven(probe.red, probe.black);
+    const across = this.#seen(sound, r, b);
     const value = this.#shown(probe, across);
     const { from, to, ohms } = this.base;
-    const perOhm = new Float64Array(ohms.length);
-    if (!Number.isFinite(value)) return { value, perOhm };
-    const [r, b] = [this.base.network.place(probe.red), this.base.network.place(probe.black)];
+    if (!Number.isFinite(value)) return value;
+    const change = this.#change;
+    const pull = change === null ? 0 : (at(change.driven, r) - at(change.driven, b)) * this.#factor;
     const open = this.voltage(r) - this.voltage(b);
     const load = probe.lamp === true ? TEST_LAMP_OHMS : METER_INPUT_OHMS;
     const divided = 1 / (1 + across / load);
     for (let part = 0; part < ohms.length; part++) {
       const own = ohms[part] as number;
-      if (own === 0) continue;
-      const [f, t] = [from[part] as number, to[part] as number];
-      const j = (at(f) - at(t)) / own;
+      if (own === 0) {
+        perOhm[part] = 0;
+        continue;
+      }
+      const f = from[part] as number;
+      const t = to[part] as number;
+      const driven = at(sound, f) - at(sound, t) - (change === null ? 0 : (at(change.driven, f) - at(change.driven, t)) * pull);
+      const j = driven / own;
       const i = (this.voltage(f) - this.voltage(t)) / own;
       if (probe.quantity === 'resistance') {
         perOhm[part] = j * j + (i * j) / METER_OHMS_CURRENT;
@@ -138,7 +143,7 @@ export class Faulted {
       }
       perOhm[part] = i * j * divided - (open * divided * divided * j * j) / load;
     }
-    return { value, perOhm };
+    return value;
   }
 
   current(part: number): number {
@@ -150,7 +155,10 @@ export class Faulted {
 /** Solves one circuit under any number of single faults. */
 export class FaultSolver {
   readonly circuit: Circuit;
-  readonly #bases = new Map<string, Base>();
+  /** By state; then by the part that is taken out (-1: none) and the filaments that are cold, as bits. */
+  readonly #bases = new WeakMap<Arrangement, Map<number, Base>>();
+  /** The same by content, for states that are written anew each time. */
+  readonly #states = new Map<string, Map<number, Base>>();
   readonly #order: ReadonlyMap<string, number>;
   readonly #lamps: readonly number[];
   readonly #fuses: readonly number[];
@@ -162,6 +170,7 @@ export class FaultSolver {
     this.#lamps = circuit.parts.flatMap((part, order) => (part.coldOhms === undefined ? [] : [order]));
     this.#fuses = circuit.parts.flatMap((part, order) => (part.kind === 'fuse' && part.amps !== undefined ? [order] : []));
     this.#coldBelow = COLD_BELOW * batteryVolts(circuit);
+    if (this.#lamps.length > 30) throw new RangeError(`at most 30 filaments, got ${this.#lamps.length}`);
   }
 
   order(part: string): number {
@@ -170,12 +179,17 @@ export class FaultSolver {
     return order;
   }
 
+  /** No battery is in. */
+  isDead(arrangement: Arrangement): boolean {
+    return this.circuit.parts.every((part) => part.kind !== 'battery' || arrangement.removed.includes(part.id));
+  }
+
   /** Fuses that the fault blows with everything on: they stay blown in every state. */
   blown(fault: Fault | null): string[] {
     const blown: string[] = [];
     if (fault === null || !fault.kind.startsWith('short')) return blown;
     for (;;) {
-      const solved = this.solve({ removed: blown, unplugged: [] }, fault);
+      const solved = this.solve(blown.length === 0 ? AS_FOUND : { removed: [...blown], unplugged: [] }, fault);
       let worst = FUSE_BLOWS_AT;
       let next: string | null = null;
       for (const order of this.#fuses) {
@@ -190,18 +204,19 @@ export class FaultSolver {
 
   /** @param fault  one fault, or null for the sound circuit */
   solve(arrangement: Arrangement, fault: Fault | null): Faulted {
-    const cold = new Set<string>();
+    const without = fault !== null && isSeries(fault) && !arrangement.removed.includes(fault.at) ? this.order(fault.at) : -1;
+    let cold = 0;
     for (;;) {
-      const base = this.#base(fault !== null && isSeries(fault) ? { ...arrangement, removed: [...arrangement.removed, fault.at] } : arrangement, cold);
-      const faulted = new Faulted(this.circuit, base, fault === null ? null : this.#change(base, fault, arrangement, cold));
-      const before = cold.size;
-      for (const lamp of this.#lamps) {
-        const id = (this.circuit.parts[lamp] as CircuitPart).id;
-        if (cold.has(id) || base.ohms[lamp] === 0) continue;
-        const volts = faulted.voltage(base.from[lamp] as number) - faulted.voltage(base.to[lamp] as number);
-        if (Math.abs(volts) < this.#coldBelow) cold.add(id);
+      const base = this.#base(arrangement, without, cold);
+      const faulted = new Faulted(this.circuit, base, fault === null ? null : this.#change(base, fault, without, cold));
+      const before = cold;
+      for (let lamp = 0; lamp < this.#lamps.length; lamp++) {
+        const order = this.#lamps[lamp] as number;
+        if ((cold & (1 << lamp)) !== 0 || base.ohms[order] === 0) continue;
+        const volts = faulted.voltage(base.from[order] as number) - faulted.voltage(base.to[order] as number);
+        if (Math.abs(volts) < this.#coldBelow) cold |= 1 << lamp;
       }
-      if (cold.size === before) return faulted;
+      if (cold === before) return faulted;
     }
   }
 
@@ -210,24 +225,35 @@ export class FaultSolver {
     return fault.at === (this.circuit.parts[order] as CircuitPart).id ? 0 : Math.abs(solved.current(order));
   }
 
-  #base(arrangement: Arrangement, cold: ReadonlySet<string>): Base {
-    const key = `${[...arrangement.removed].sort().join()}|${[...arrangement.unplugged].sort().join()}|${[...cold].sort().join()}`;
-    let base = this.#bases.get(key);
-    if (base === undefined) this.#bases.set(key, base = new Base(this.circuit, arrangement, new Set(cold)));
+  #base(arrangement: Arrangement, without: number, cold: number): Base {
+    let bases = this.#bases.get(arrangement);
+    if (bases === undefined) {
+      const content = `${[...arrangement.removed].sort().join()}|${[...arrangement.unplugged].sort().join()}`;
+      bases = this.#states.get(content);
+      if (bases === undefined) this.#states.set(content, bases = new Map());
+      this.#bases.set(arrangement, bases);
+    }
+    const key = (without + 1) * 2 ** this.#lamps.length + cold;
+    let base = bases.get(key);
+    if (base === undefined) {
+      const removed = without < 0 ? arrangement.removed : [...arrangement.removed, (this.circuit.parts[without] as CircuitPart).id];
+      const filaments = new Set(this.#lamps.filter((_, lamp) => (cold & (1 << lamp)) !== 0).map((order) => (this.circuit.parts[order] as CircuitPart).id));
+      bases.set(key, base = new Base(this.circuit, { removed, unplugged: arrangement.unplugged }, filaments));
+    }
     return base;
   }
 
-  #change(base: Base, fault: Fault, arrangement: Arrangement, cold: ReadonlySet<string>): Change | null {
+  #change(base: Base, fault: Fault, without: number, cold: number): Change | null {
     const order = this.order(fault.at);
     if (isSeries(fault)) {
-      if (fault.kind === 'open' || arrangement.removed.includes(fault.at)) return null;
+      if (fault.kind === 'open' || without < 0) return null;
       const part = this.circuit.parts[order] as CircuitPart;
       const [from, to] = ends(this.circuit, base.arrangement, part);
       const driven = base.driven(from, to);
-      const [f, t] = [base.from[order] as number, base.to[order] as number];
-      const of = (values: Float64Array, place: number): number => (place < 0 ? 0 : (values[place] as number));
-      const own = cold.has(part.id) ? part.coldOhms ?? part.ohms : part.ohms;
-      return { driven, seen: of(driven, f) - of(driven, t), volts: of(base.voltages, f) - of(base.voltages, t), siemens: 1 / (own + (fault.ohms ?? 0)) };
+      const f = base.from[order] as number;
+      const t = base.to[order] as number;
+      const own = (cold & (1 << this.#lamps.indexOf(order))) !== 0 && part.coldOhms !== undefined ? part.coldOhms : part.ohms;
+      return { driven, seen: at(driven, f) - at(driven, t), volts: at(base.voltages, f) - at(base.voltages, t), siemens: 1 / (own + (fault.ohms ?? 0)) };
     }
     const here = this.#placeInside(base, order, fault.position ?? 0.5);
     const there = fault.kind === 'short-between'
@@ -268,4 +294,9 @@ export class FaultSolver {
 
 function isSeries(fault: Fault): boolean {
   return fault.kind === 'open' || fault.kind === 'high-resistance';
+}
+
+/** Value at a place; the reference is at 0. */
+function at(values: Float64Array, place: number): number {
+  return place < 0 ? 0 : (values[place] as number);
 }

@@ -1,9 +1,9 @@
 /**
  * How well one hypothesis explains all readings together. Readings share the errors of the chart (a
  * wire that is longer than charted shows in each of them), so they are weighed as one vector: normal,
- * with the covariance that the chart's tolerances give to first order, plus the meter's own.
+ * with the covariance that the chart's tolerances give to first order, plus the meter's own. The
+ * inverse covariance grows by one row with each reading (bordering), so nothing is solved anew.
  */
-import { LuDecomposition, Matrix } from 'ml-matrix';
 
 /** What a hypothesis expects of one reading. */
 export interface Expectation {
@@ -24,7 +24,7 @@ export interface LikelihoodSetup {
   readonly slip: number;
   /** Range that a worthless voltage may lie in, V. */
   readonly fullVolts: number;
-  /** Chance of one wrong chart entry, its size in standard deviations of that part, and which parts are spans. */
+  /** Chance of one wrong chart entry, and its size in standard deviations of each part that is a span. */
   readonly chartError: number;
   readonly chartErrorDeviations: readonly { readonly part: number; readonly deviations: number }[];
 }
@@ -36,121 +36,151 @@ const OVER_RANGE_MISMATCH = 1e-5;
 /** A worthless resistance may be anything over so many powers of e. */
 const WORTHLESS_RANGE = 20;
 
-/** Logarithm of the likelihood, and what is needed to expect the next reading given these. */
-export interface Weighed {
-  readonly logLikelihood: number;
-  /** The readings that were compared as figures, and their inverse covariance and residuals. */
-  readonly used: readonly number[];
-  readonly weighted: Float64Array;
-  readonly inverse: Matrix | null;
-  /** For each reading: logarithm of the odds that it is worthless against good, given this hypothesis. */
-  readonly slipOdds: Float64Array;
-}
+/** The readings so far, weighed by one hypothesis. */
+export class Evidence {
+  readonly #setup: LikelihoodSetup;
+  /** Readings compared as figures. */
+  readonly #moves: Float64Array[] = [];
+  readonly #residuals: number[] = [];
+  readonly #worthless: number[] = [];
+  readonly #order: number[] = [];
+  /** Logarithm of the odds of each reading being worthless. */
+  readonly #slipOdds: number[] = [];
+  #inverse = new Float64Array(0);
+  /** Inverse covariance times residuals. */
+  #weighted = new Float64Array(0);
+  #logDeterminant = 0;
+  #overRange = 0;
+  #logLikelihood = 0;
 
-export function weigh(readings: readonly Reading[], expected: readonly Expectation[], setup: LikelihoodSetup): Weighed {
-  let logLikelihood = 0;
-  const used: number[] = [];
-  const slipOdds = new Float64Array(readings.length).fill(-Infinity);
-  const logSlip = Math.log(setup.slip / (1 - setup.slip));
-  readings.forEach((reading, order) => {
-    const expectation = expected[order] as Expectation;
-    const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expectation.value)];
-    if (!isOver && !shouldBeOver) {
-      used.push(order);
+  constructor(setup: LikelihoodSetup) {
+    this.#setup = setup;
+  }
+
+  /** Logarithm of the likelihood of all readings. */
+  get logLikelihood(): number {
+    return this.#logLikelihood;
+  }
+
+  /** Chance that a reading is worth nothing, given this hypothesis. */
+  slipChance(reading: number): number {
+    const odds = Math.exp(Math.min(50, this.#slipOdds[reading] ?? -Infinity));
+    return odds / (1 + odds);
+  }
+
+  add(reading: Reading, expected: Expectation): void {
+    const order = this.#slipOdds.push(-Infinity) - 1;
+    const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expected.value)];
+    const worthless = Math.log(reading.quantity === 'voltage' ? 1 / this.#setup.fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(reading.value), 0.1)));
+    if (isOver || shouldBeOver) {
+      if (isOver !== shouldBeOver) {
+        this.#overRange += Math.log(OVER_RANGE_MISMATCH) + (isOver ? 0 : worthless);
+        this.#slipOdds[order] = Math.log(this.#setup.slip / OVER_RANGE_MISMATCH);
+      }
+      this.#weigh();
       return;
     }
-    if (isOver !== shouldBeOver) {
-      const density = isOver ? 1 : worthlessDensity(reading, setup);
-      logLikelihood += Math.log(OVER_RANGE_MISMATCH * density);
-      slipOdds[order] = logSlip - Math.log(OVER_RANGE_MISMATCH);
-    }
-  });
-  const n = used.length;
-  if (n === 0) return { logLikelihood, used, weighted: new Float64Array(0), inverse: null, slipOdds };
-
-  const covariance = Matrix.zeros(n, n);
-  const residual = new Float64Array(n);
-  for (let i = 0; i < n; i++) {
-    const reading = readings[used[i] as number] as Reading;
-    const own = expected[used[i] as number] as Expectation;
-    residual[i] = reading.value - own.value;
-    for (let j = 0; j <= i; j++) {
-      let sum = dot(own.moves, (expected[used[j] as number] as Expectation).moves);
-      if (i === j) sum += reading.uncertainty ** 2 + (MODEL_SHARE * own.value) ** 2;
-      covariance.set(i, j, sum);
-      covariance.set(j, i, sum);
-    }
+    this.#grow(expected, reading.uncertainty ** 2 + (MODEL_SHARE * expected.value) ** 2, reading.value - expected.value);
+    this.#worthless.push(worthless);
+    this.#order.push(order);
+    this.#weigh();
   }
-  const decomposition = new LuDecomposition(covariance);
-  const inverse = decomposition.solve(Matrix.eye(n, n));
-  const weighted = new Float64Array(n);
-  for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) weighted[i] = (weighted[i] as number) + inverse.get(i, j) * (residual[j] as number);
-  let squared = 0;
-  for (let i = 0; i < n; i++) squared += (residual[i] as number) * (weighted[i] as number);
-  const plain = -0.5 * (squared + logDeterminant(decomposition, n) + n * Math.log(2 * Math.PI));
 
-  const ways: number[] = [plain + Math.log(1 - setup.chartError) + n * Math.log(1 - setup.slip)];
-  // One chart entry quite wrong: a rank-one growth of the covariance (Sherman-Morrison, matrix determinant lemma).
-  const errors = setup.chartErrorDeviations;
-  for (const { part, deviations } of errors) {
-    const move = Float64Array.from(used, (order) => deviations * ((expected[order] as Expectation).moves[part] as number));
-    let q = 0;
-    let t = 0;
+  /** What another reading should be, and its standard deviation without the meter's own, given these. */
+  expectNext(next: Expectation): { value: number; deviation: number } {
+    if (!Number.isFinite(next.value)) return { value: Infinity, deviation: 0 };
+    const n = this.#moves.length;
+    let value = next.value;
+    let variance = dot(next.moves, next.moves) + (MODEL_SHARE * next.value) ** 2;
+    if (n === 0) return { value, deviation: Math.sqrt(variance) };
+    const shared = new Float64Array(n);
+    for (let i = 0; i < n; i++) shared[i] = dot(next.moves, this.#moves[i] as Float64Array);
     for (let i = 0; i < n; i++) {
-      let row = 0;
-      for (let j = 0; j < n; j++) row += inverse.get(i, j) * (move[j] as number);
-      q += (move[i] as number) * row;
-      t += (move[i] as number) * (weighted[i] as number);
+      value += (shared[i] as number) * (this.#weighted[i] as number);
+      for (let j = 0; j < n; j++) variance -= (shared[i] as number) * (this.#inverse[i * n + j] as number) * (shared[j] as number);
     }
-    ways.push(plain - 0.5 * Math.log(1 + q) + (0.5 * t * t) / (1 + q) + Math.log(setup.chartError / errors.length) + n * Math.log(1 - setup.slip));
+    return { value, deviation: Math.sqrt(Math.max(variance, 0)) };
   }
-  const good = logSum(ways);
-  // One reading worthless: leave it out; its density given the others follows from the inverse covariance.
-  const withSlip = [good];
-  for (let i = 0; i < n; i++) {
-    const precision = inverse.get(i, i);
-    const given = -0.5 * ((weighted[i] as number) ** 2 / precision - Math.log(precision) + Math.log(2 * Math.PI));
-    const odds = logSlip + Math.log(worthlessDensity(readings[used[i] as number] as Reading, setup)) - given;
-    slipOdds[used[i] as number] = odds;
-    withSlip.push((ways[0] as number) + odds);
-  }
-  return { logLikelihood: logLikelihood + logSum(withSlip), used, weighted, inverse, slipOdds };
-}
 
-/** What the next reading should be, and its standard deviation without the meter's own, given the readings weighed. */
-export function expectNext(next: Expectation, expected: readonly Expectation[], weighed: Weighed): { value: number; deviation: number } {
-  if (!Number.isFinite(next.value)) return { value: Infinity, deviation: 0 };
-  let value = next.value;
-  let variance = dot(next.moves, next.moves) + (MODEL_SHARE * next.value) ** 2;
-  const { used, inverse, weighted } = weighed;
-  if (inverse !== null) {
-    const shared = Float64Array.from(used, (order) => dot(next.moves, (expected[order] as Expectation).moves));
-    for (let i = 0; i < used.length; i++) {
-      value += (shared[i] as number) * (weighted[i] as number);
-      for (let j = 0; j < used.length; j++) variance -= (shared[i] as number) * inverse.get(i, j) * (shared[j] as number);
+  /** Borders the inverse covariance with one more reading. */
+  #grow(expected: Expectation, variance: number, residual: number): void {
+    const n = this.#moves.length;
+    const inverse = this.#inverse;
+    const shared = new Float64Array(n);
+    for (let i = 0; i < n; i++) shared[i] = dot(expected.moves, this.#moves[i] as Float64Array);
+    const through = new Float64Array(n);
+    let schur = dot(expected.moves, expected.moves) + variance;
+    for (let i = 0; i < n; i++) {
+      let sum = 0;
+      for (let j = 0; j < n; j++) sum += (inverse[i * n + j] as number) * (shared[j] as number);
+      through[i] = sum;
+      schur -= sum * (shared[i] as number);
     }
+    schur = Math.max(schur, 0.5 * variance);
+    const size = n + 1;
+    const grown = new Float64Array(size * size);
+    for (let i = 0; i < n; i++) {
+      for (let j = 0; j < n; j++) grown[i * size + j] = (inverse[i * n + j] as number) + ((through[i] as number) * (through[j] as number)) / schur;
+      grown[i * size + n] = grown[n * size + i] = -(through[i] as number) / schur;
+    }
+    grown[n * size + n] = 1 / schur;
+    this.#inverse = grown;
+    this.#moves.push(expected.moves);
+    this.#residuals.push(residual);
+    this.#logDeterminant += Math.log(schur);
+    const weighted = new Float64Array(size);
+    for (let i = 0; i < size; i++) for (let j = 0; j < size; j++) weighted[i] = (weighted[i] as number) + (grown[i * size + j] as number) * (this.#residuals[j] as number);
+    this.#weighted = weighted;
   }
-  return { value, deviation: Math.sqrt(Math.max(variance, 0)) };
+
+  #weigh(): void {
+    const n = this.#moves.length;
+    this.#logLikelihood = this.#overRange;
+    if (n === 0) return;
+    const { slip, chartError, chartErrorDeviations: errors } = this.#setup;
+    let squared = 0;
+    for (let i = 0; i < n; i++) squared += (this.#residuals[i] as number) * (this.#weighted[i] as number);
+    const plain = -0.5 * (squared + this.#logDeterminant + n * Math.log(2 * Math.PI)) + n * Math.log(1 - slip);
+    const ways = [plain + Math.log(1 - chartError)];
+    const move = new Float64Array(n);
+    for (const { part, deviations } of errors) {
+      // One chart entry quite wrong: a rank-one growth of the covariance (Sherman-Morrison, matrix determinant lemma).
+      let isMoved = false;
+      for (let i = 0; i < n; i++) {
+        move[i] = deviations * ((this.#moves[i] as Float64Array)[part] as number);
+        isMoved ||= move[i] !== 0;
+      }
+      let [q, t] = [0, 0];
+      if (isMoved) {
+        for (let i = 0; i < n; i++) {
+          let row = 0;
+          for (let j = 0; j < n; j++) row += (this.#inverse[i * n + j] as number) * (move[j] as number);
+          q += (move[i] as number) * row;
+          t += (move[i] as number) * (this.#weighted[i] as number);
+        }
+      }
+      ways.push(plain - 0.5 * Math.log(1 + q) + (0.5 * t * t) / (1 + q) + Math.log(chartError / errors.length));
+    }
+    // One reading worthless: left out. Its density given the others follows from the inverse covariance.
+    for (let i = 0; i < n; i++) {
+      const precision = this.#inverse[i * n + i] as number;
+      const given = -0.5 * ((this.#weighted[i] as number) ** 2 / precision - Math.log(precision) + Math.log(2 * Math.PI));
+      const odds = Math.log(slip / (1 - slip)) + (this.#worthless[i] as number) - given;
+      this.#slipOdds[this.#order[i] as number] = odds;
+      ways.push(plain + odds);
+    }
+    this.#logLikelihood += logSum(ways);
+  }
 }
 
 /** log(sum(exp(values))) without overflow. */
 export function logSum(values: readonly number[]): number {
-  const most = Math.max(...values);
+  let most = -Infinity;
+  for (const value of values) if (value > most) most = value;
   if (most === -Infinity) return -Infinity;
   let sum = 0;
   for (const value of values) sum += Math.exp(value - most);
   return most + Math.log(sum);
-}
-
-function worthlessDensity(reading: Reading, setup: LikelihoodSetup): number {
-  return reading.quantity === 'voltage' ? 1 / setup.fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(reading.value), 0.1));
-}
-
-function logDeterminant(decomposition: LuDecomposition, n: number): number {
-  const upper = decomposition.upperTriangularMatrix;
-  let sum = 0;
-  for (let i = 0; i < n; i++) sum += Math.log(Math.abs(upper.get(i, i)));
-  return sum;
 }
 
 function dot(a: Float64Array, b: Float64Array): number {

@@ -3,8 +3,8 @@ import type { Arrangement, Circuit, Fault } from '../circuit/index.ts';
 import { AS_FOUND, batteryVolts } from '../circuit/index.ts';
 import { FaultSolver } from './faulted.ts';
 import type { Faulted } from './faulted.ts';
-import type { Expectation, LikelihoodSetup, Weighed } from './likelihood.ts';
-import { expectNext, logSum, weigh } from './likelihood.ts';
+import type { LikelihoodSetup } from './likelihood.ts';
+import { Evidence, logSum } from './likelihood.ts';
 import type { Flexing, Observation, Probe, Symptom } from './probe.ts';
 import type { Hypothesis, Suspect } from './suspects.ts';
 import { hypothesesOf, placeOf } from './suspects.ts';
@@ -34,7 +34,7 @@ const STRAY_DROPOUT_NEIGHBOUR = 0.03;
 /** A load is taken to work above about this part of its sound voltage, give or take. */
 const WORKS_ABOVE = { share: 0.8, width: 0.07 };
 /** Hypotheses this far (natural logarithm) below the best are let go. */
-const HOPELESS = 25;
+const HOPELESS = 16;
 /** Chance from which a reading is called contradictory. */
 const CONTRADICTORY = 0.5;
 
@@ -52,14 +52,57 @@ export interface Expected {
   }[];
 }
 
+/** One hypothesis in one state of the circuit: as it is, with a fault a little bigger, and flexed. */
+class Solved {
+  readonly #solver: FaultSolver;
+  readonly #arrangement: Arrangement;
+  readonly #hypothesis: Hypothesis;
+  #atRest: Faulted | undefined;
+  #bigger: Faulted | null | undefined;
+  #flexed: Faulted | null | undefined;
+
+  constructor(solver: FaultSolver, arrangement: Arrangement, hypothesis: Hypothesis) {
+    this.#solver = solver;
+    this.#arrangement = arrangement;
+    this.#hypothesis = hypothesis;
+  }
+
+  get atRest(): Faulted {
+    return this.#atRest ??= this.#solver.solve(this.#arrangement, this.#hypothesis.fault);
+  }
+
+  get bigger(): Faulted | null {
+    const { fault, spread } = this.#hypothesis;
+    if (this.#bigger === undefined) {
+      this.#bigger = spread > 0 && fault?.ohms !== undefined ? this.#solver.solve(this.#arrangement, { ...fault, ohms: fault.ohms * Math.exp(BIGGER * spread) }) : null;
+    }
+    return this.#bigger;
+  }
+
+  get flexed(): Faulted | null {
+    const { flexed } = this.#hypothesis;
+    if (this.#flexed === undefined) this.#flexed = flexed === null ? null : this.#solver.solve(this.#arrangement, flexed);
+    return this.#flexed;
+  }
+
+  /** Over-range for certain: where a dead circuit reads over-range, no bad joint or break brings it below (resistance is monotone). */
+  isOverRange(probe: Probe): boolean {
+    const { fault } = this.#hypothesis;
+    const raisesOnly = fault === null || fault.kind === 'open' || fault.kind === 'high-resistance';
+    return raisesOnly && probe.quantity === 'resistance' && this.#solver.isDead(this.#arrangement) && this.#solver.solve(this.#arrangement, null).reading(probe) === Infinity;
+  }
+}
+
+/** How much bigger, part of the range of its size. */
+const BIGGER = 0.5;
+
 interface Living {
   readonly hypothesis: Hypothesis;
   /** Fuses that it blows. */
   readonly blown: readonly string[];
-  readonly expected: Expectation[];
   /** Symptoms and flexing. */
   logOther: number;
-  weighed: Weighed;
+  readonly evidence: Evidence;
   logPosterior: number;
 }
 
@@ -71,6 +114,7 @@ export class Locator {
   readonly #deviations: Float64Array;
   readonly #tolerance: Tolerance;
   readonly #likelihood: LikelihoodSetup;
+  readonly #blownStates = new WeakMap<Arrangement, Map<string, Arrangement>>();
   #living: Living[];
 
   constructor(setup: LocatorSetup) {
@@ -82,11 +126,10 @@ export class Locator {
     const spans = setup.circuit.parts.flatMap((part, order) => (part.kind === 'span' ? [{ part: order, deviations: (this.#tolerance.chartErrorSize * part.ohms) / (this.#deviations[order] as number) }] : []));
     this.#likelihood = { slip: this.#tolerance.slip, fullVolts: 1.2 * Math.max(1, batteryVolts(setup.circuit)), chartError: spans.length === 0 ? 0 : this.#tolerance.chartError, chartErrorDeviations: spans };
     const sound = this.#solver.solve(AS_FOUND, null);
-    const nothing = weigh([], [], this.#likelihood);
     this.#living = hypothesesOf(setup.suspects).map((hypothesis) => {
       const blown = this.#solver.blown(hypothesis.fault);
       const logOther = Math.log(hypothesis.prior) + this.#symptoms(setup.symptoms ?? [], hypothesis, blown, sound);
-      return { hypothesis, blown, expected: [], logOther, weighed: nothing, logPosterior: logOther };
+      return { hypothesis, blown, logOther, evidence: new Evidence(this.#likelihood), logPosterior: logOther };
     });
     this.#settle();
   }
@@ -94,13 +137,14 @@ export class Locator {
   /** Takes a reading into account. */
   observe(observation: Observation): void {
     this.observations.push(observation);
-    const readings = this.observations.map(({ probe, value, uncertainty }) => ({ value, uncertainty, quantity: probe.quantity }));
+    const { value, uncertainty, probe } = observation;
+    const reading = { value, uncertainty, quantity: probe.quantity };
     for (const living of this.#living) {
-      const faulted = this.#solve(observation.probe.arrangement, living);
-      living.expected.push(this.#expect(observation.probe, living, faulted));
-      if (observation.flexing !== undefined) living.logOther += this.#flexed(observation.probe, observation.flexing, living, faulted, observation.uncertainty);
-      living.weighed = weigh(readings, living.expected, this.#likelihood);
-      living.logPosterior = living.logOther + living.weighed.logLikelihood;
+      const at = this.#solveAll(probe.arrangement, living);
+      const moves = new Float64Array(this.#deviations.length + 2);
+      living.evidence.add(reading, { value: this.#expect(probe, at, moves), moves });
+      if (observation.flexing !== undefined) living.logOther += this.#flexed(probe, observation.flexing, living, at, uncertainty);
+      living.logPosterior = living.logOther + living.evidence.logLikelihood;
     }
     this.#settle();
   }
@@ -146,10 +190,7 @@ export class Locator {
     return this.observations
       .map((_, observation) => {
         let chance = 0;
-        for (const { logPosterior, weighed } of this.#living) {
-          const odds = Math.exp(Math.min(50, weighed.slipOdds[observation] as number));
-          chance += Math.exp(logPosterior) * (odds / (1 + odds));
-        }
+        for (const { logPosterior, evidence } of this.#living) chance += Math.exp(logPosterior) * evidence.slipChance(observation);
         return { observation, chance };
       })
       .filter(({ chance }) => chance >= CONTRADICTORY)
@@ -158,52 +199,63 @@ export class Locator {
 
   /** The living hypotheses with most of the chance, and what each expects at other probes, given the readings so far. */
   expectations(probes: readonly (Probe & { readonly flexing?: Flexing })[], most: number): Expected[] {
+    const moves = new Float64Array(this.#deviations.length + 2);
     const leading = [...this.#living].sort((left, right) => right.logPosterior - left.logPosterior).slice(0, most);
     return leading.map((living) => {
-      const solved = new Map<Arrangement, Faulted>();
+      const solved = new Map<Arrangement, Solved>();
       const at = probes.map((probe) => {
-        let faulted = solved.get(probe.arrangement);
-        if (faulted === undefined) solved.set(probe.arrangement, faulted = this.#solve(probe.arrangement, living));
-        const next = expectNext(this.#expect(probe, living, faulted), living.expected, living.weighed);
-        return probe.flexing === undefined ? next : { ...next, dropouts: 1 - this.#silence(probe, probe.flexing, living, faulted, 0.01) };
+        let own = solved.get(probe.arrangement);
+        if (own === undefined) solved.set(probe.arrangement, own = this.#solveAll(probe.arrangement, living));
+        const next = living.evidence.expectNext({ value: this.#expect(probe, own, moves), moves });
+        return probe.flexing === undefined ? next : { ...next, dropouts: 1 - this.#silence(probe, probe.flexing, living, own, 0.01) };
       });
       return { suspect: living.hypothesis.suspect, chance: Math.exp(living.logPosterior), at };
     });
   }
 
-  #solve(arrangement: Arrangement, living: Living, fault = living.hypothesis.fault): Faulted {
-    return this.#solver.solve(living.blown.length === 0 ? arrangement : { ...arrangement, removed: [...new Set([...arrangement.removed, ...living.blown])] }, fault);
-  }
-
-  #expect(probe: Probe, living: Living, faulted: Faulted): Expectation {
-    const { value, perOhm } = faulted.sensitivity(probe);
-    const parts = perOhm.length;
-    const moves = new Float64Array(parts + 2);
-    if (!Number.isFinite(value)) return { value, moves };
-    for (let part = 0; part < parts; part++) moves[part] = (perOhm[part] as number) * (this.#deviations[part] as number);
-    if (probe.quantity === 'voltage') moves[parts] = value * this.#tolerance.volts;
-    const { fault, spread } = living.hypothesis;
-    if (spread > 0 && fault?.ohms !== undefined) {
-      const bigger = this.#solve(probe.arrangement, living, { ...fault, ohms: fault.ohms * Math.exp(0.5 * spread) } as Fault).reading(probe);
-      if (Number.isFinite(bigger)) moves[parts + 1] = (bigger - value) / 0.5;
+  /** The state with the fuses out that the hypothesis blows: one object for each, so that its solutions are found again. */
+  #solveAll(arrangement: Arrangement, living: Living): Solved {
+    let own = arrangement;
+    if (living.blown.length > 0) {
+      const key = living.blown.join();
+      let states = this.#blownStates.get(arrangement);
+      if (states === undefined) this.#blownStates.set(arrangement, states = new Map());
+      own = states.get(key) ?? { ...arrangement, removed: [...new Set([...arrangement.removed, ...living.blown])] };
+      states.set(key, own);
     }
-    return { value, moves };
+    return new Solved(this.#solver, own, living.hypothesis);
   }
 
-  #flexed(probe: Probe, flexing: Flexing, living: Living, faulted: Faulted, uncertainty: number): number {
-    const none = this.#silence(probe, flexing, living, faulted, uncertainty);
+  /** @param moves  filled with what the reading moves by; see `Expectation` */
+  #expect(probe: Probe, solved: Solved, moves: Float64Array): number {
+    moves.fill(0);
+    if (solved.isOverRange(probe)) return Infinity;
+    const value = solved.atRest.sensitivity(probe, moves);
+    if (!Number.isFinite(value)) return value;
+    const parts = this.#deviations.length;
+    for (let part = 0; part < parts; part++) moves[part] = (moves[part] as number) * (this.#deviations[part] as number);
+    if (probe.quantity === 'voltage') moves[parts] = value * this.#tolerance.volts;
+    if (solved.bigger !== null) {
+      const bigger = solved.bigger.reading(probe);
+      if (Number.isFinite(bigger)) moves[parts + 1] = (bigger - value) / BIGGER;
+    }
+    return value;
+  }
+
+  #flexed(probe: Probe, flexing: Flexing, living: Living, solved: Solved, uncertainty: number): number {
+    const none = this.#silence(probe, flexing, living, solved, uncertainty);
     return Math.log(Math.max(flexing.dropouts > 0 ? 1 - none : none, 1e-12));
   }
 
   /** Chance that a wiggle take shows no dropout. */
-  #silence(probe: Probe, flexing: Flexing, living: Living, faulted: Faulted, uncertainty: number): number {
+  #silence(probe: Probe, flexing: Flexing, living: Living, solved: Solved, uncertainty: number): number {
     const { flexed, flexChance } = living.hypothesis;
     const reaches = flexed !== null && (flexing.parts === undefined || flexing.parts.includes(flexed.at));
     const stray = flexed !== null && !reaches ? STRAY_DROPOUT_NEIGHBOUR : STRAY_DROPOUT;
     let none = 1 - stray;
-    if (reaches) {
-      const rest = faulted.reading(probe);
-      const open = this.#solve(probe.arrangement, living, flexed).reading(probe);
+    if (reaches && solved.flexed !== null) {
+      const rest = solved.atRest.reading(probe);
+      const open = solved.flexed.reading(probe);
       const shows = Number.isFinite(rest) !== Number.isFinite(open) || Math.abs(open - rest) > Math.max(5 * uncertainty, 0.05 * Math.abs(rest));
       if (shows) {
         const silent = FLEX_CHANCES.reduce((sum, chance) => sum + (1 - chance) ** flexing.flexes, 0) / FLEX_CHANCES.length;

@@ -47,7 +47,7 @@ export const SURE = 0.985;
 /** Two hypotheses are told apart by readings so many standard deviations from each other, each side. */
 const APART = 2;
 /** Hypotheses that take part in planning; the rest have next to no chance. */
-const MOST_HYPOTHESES = 150;
+const MOST_HYPOTHESES = 70;
 const STATES = 16;
 
 /** @param effort  situations to search through at most; see `planNext` */

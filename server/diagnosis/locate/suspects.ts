@@ -44,9 +44,9 @@ export const FAULT_OHMS = {
 } as const;
 
 /** Width of a range of resistance, as a logarithm. */
-const STEP = 0.5;
+const STEP = { 'high-resistance': 0.5, 'short-to-ground': 0.8, 'short-to-supply': 1, 'short-between': 1 } as const;
 /** Places along a wire that a short is compared at. */
-const POSITIONS = [0.17, 0.5, 0.83];
+const POSITIONS = { 'short-to-ground': [0.17, 0.5, 0.83], 'short-to-supply': [0.25, 0.75], 'short-between': [0.25, 0.75] } as const;
 /** A bad joint opens when flexed in so many cases (common practice, no source). */
 const JOINT_OPENS = 0.5;
 
@@ -64,18 +64,19 @@ export function hypothesesOf(suspects: readonly Suspect[]): Hypothesis[] {
     if (suspect.kind === 'open') return [suspect.intermittent === true ? one(null, 1, 0, open, 1) : one(open, 1, 0, null, 0)];
     const kind = suspect.kind;
     const [low, high] = FAULT_OHMS[kind];
-    const sizes = ranges(low, high);
+    const sizes = ranges(low, high, STEP[kind]);
     // Neighbouring bell curves of this width, one step apart, add up to an even spread.
-    const spread = 0.6 * STEP;
+    const spread = 0.6 * STEP[kind];
     if (kind === 'high-resistance') return sizes.map((ohms) => one({ kind, at: suspect.at, ohms }, 1 / sizes.length, spread, open, JOINT_OPENS));
-    return sizes.flatMap((ohms) => POSITIONS.map((position) => one(
+    const positions = POSITIONS[kind];
+    return sizes.flatMap((ohms) => positions.map((position) => one(
       { kind, at: suspect.at, ohms, position, ...(suspect.other === undefined ? {} : { other: suspect.other, otherPosition: position }) },
-      1 / (sizes.length * POSITIONS.length), spread, null, 0,
+      1 / (sizes.length * positions.length), spread, null, 0,
     )));
   });
 }
 
-function ranges(low: number, high: number): number[] {
-  const count = Math.ceil(Math.log(high / low) / STEP);
+function ranges(low: number, high: number, step: number): number[] {
+  const count = Math.ceil(Math.log(high / low) / step);
   return Array.from({ length: count }, (_, order) => low * Math.exp(((order + 0.5) / count) * Math.log(high / low)));
 }

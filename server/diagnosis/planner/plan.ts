@@ -88,7 +88,7 @@ class Planner {
 
   /** The optimum, or null when it takes too much effort. */
   exact(): Plan | null {
-    if (this.#effort <= 0) return null;
+    if (this.#effort <= 0 || 2 * this.#problem.weights.length > this.#effort) return null;
     try {
       const best = this.#bestFrom(this.#all);
       return { ...best, isOptimal: true };
@@ -191,28 +191,30 @@ class Planner {
   /** The sets that a test parts the groups into, the likeliest first; null when it does not part them. */
   #split(groups: number, test: PlanTest): readonly Split[] | null {
     const byOutcome = new Map<number, { groups: number; weight: number }>();
-    this.#each(groups, (group) => {
+    for (let group = 0; group < this.#problem.weights.length; group++) {
+      if ((groups & (1 << group)) === 0) continue;
       const outcome = test.outcomes[group] as number;
-      const part = byOutcome.get(outcome) ?? { groups: 0, weight: 0 };
-      byOutcome.set(outcome, { groups: part.groups + 2 ** group, weight: part.weight + (this.#problem.weights[group] as number) });
-    });
+      const part = byOutcome.get(outcome);
+      if (part === undefined) byOutcome.set(outcome, { groups: 1 << group, weight: this.#problem.weights[group] as number });
+      else {
+        part.groups |= 1 << group;
+        part.weight += this.#problem.weights[group] as number;
+      }
+    }
     return byOutcome.size < 2 ? null : [...byOutcome.values()].sort((left, right) => right.weight - left.weight);
   }
 
   #isFound(groups: number): boolean {
     const byPlace = new Map<number, number>();
     let total = 0;
-    this.#each(groups, (group) => {
+    for (let group = 0; group < this.#problem.weights.length; group++) {
+      if ((groups & (1 << group)) === 0) continue;
       const weight = this.#problem.weights[group] as number;
       const place = this.#problem.places[group] as number;
       total += weight;
       byPlace.set(place, (byPlace.get(place) ?? 0) + weight);
-    });
+    }
     return byPlace.size === 1 || Math.max(...byPlace.values()) >= this.#problem.sure * total;
-  }
-
-  #each(groups: number, visit: (group: number) => void): void {
-    for (let group = 0; group < this.#problem.weights.length; group++) if ((groups & (1 << group)) !== 0) visit(group);
   }
 
   #key({ groups, panels, state }: Situation): number {
