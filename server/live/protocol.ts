@@ -11,7 +11,7 @@
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { Accuracy, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
-import type { Check, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 
 export interface LiveMeter extends MeterRecord {
   readonly link: LinkStatus;
@@ -77,7 +77,7 @@ export type ClientRequest =
   | { readonly type: 'stop-take' }
   /** Chooses check and way of watching; while a take runs it goes on to a new take. */
   | { readonly type: 'choose'; readonly check: Check; readonly watching: Watching }
-  | { readonly type: 'mark'; readonly text: string }
+  | { readonly type: 'mark'; readonly text: string; readonly kind?: MarkKind }
   /** The operator flexed the harness this many times more (wiggle takes). */
   | { readonly type: 'flex'; readonly count: number }
   /** What the user knows of a meter; accuracy and lead resistance count for the running take at once, interval and aperture from the next. Fields left out stay as they are. */

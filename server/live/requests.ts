@@ -1,6 +1,7 @@
 /** What a dashboard may ask for, checked before anything acts on it. */
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
+import { MARK_KINDS } from '../session/session.ts';
 import type { ClientMessage } from './protocol.ts';
 
 const text = (most: number) => z.string().max(most);
@@ -26,7 +27,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('start-take'), check, watching }),
   z.object({ type: z.literal('stop-take') }),
   z.object({ type: z.literal('choose'), check, watching }),
-  z.object({ type: z.literal('mark'), text: text(400) }),
+  z.object({ type: z.literal('mark'), text: text(400), kind: z.enum(MARK_KINDS).optional() }),
   z.object({ type: z.literal('flex'), count: z.number().int().min(1).max(1000) }),
   z.object({
     type: z.literal('describe-meter'), meter: meterIndex,

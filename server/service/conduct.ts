@@ -106,7 +106,7 @@ export class Conduct {
         break;
       case 'mark':
         this.#needTake('Start a take first: a mark belongs to a take.');
-        this.#parts.recorder.addMark(this.#session.mark(request.text, this.#parts.now()));
+        this.#parts.recorder.addMark(this.#session.mark(request.text, this.#parts.now(), request.kind));
         break;
       case 'flex':
         this.#needTake('Start a wiggle take first: flexes are counted in a take.');

@@ -5,7 +5,7 @@
 import type { Exposure, JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
 import type { ReadingBatch } from '../../drivers/meter.ts';
 import { functionCode } from '../../drivers/reading.ts';
-import type { Check, MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session.ts';
+import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session.ts';
 
 export interface EndedTake {
   readonly take: TakeRecord;
@@ -71,9 +71,9 @@ export class LiveSession {
   }
 
   /** @throws {Error} when no take runs: a mark belongs to a take */
-  mark(text: string, at: number): MarkRecord {
+  mark(text: string, at: number, kind: MarkKind = 'mark'): MarkRecord {
     if (this.take === null) throw new Error('no take runs');
-    const mark: MarkRecord = { id: this.#nextMark++, take: this.take.id, at, text };
+    const mark: MarkRecord = { id: this.#nextMark++, take: this.take.id, at, text, ...(kind === 'mark' ? {} : { kind }) };
     this.marks = [...this.marks, mark];
     return mark;
   }

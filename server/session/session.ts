@@ -68,7 +68,23 @@ export interface TakeRecord {
   readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted';
 }
 
-export interface MarkRecord { readonly id: number; readonly take: number; readonly at: number; readonly text: string }
+/**
+ * What a mark notes. mark: anything · zone: the zone named by the text is flexed from now on, none when empty ·
+ * provocation: how the circuit is provoked from now on (tap, heat ...) · reseat: a connector was taken apart and put together ·
+ * caution: a caution was read
+ */
+export const MARK_KINDS = ['mark', 'zone', 'provocation', 'reseat', 'caution'] as const;
+export type MarkKind = (typeof MARK_KINDS)[number];
+
+export interface MarkRecord {
+  readonly id: number;
+  readonly take: number;
+  /** Session clock, s. */
+  readonly at: number;
+  readonly text: string;
+  /** Missing: a plain mark. */
+  readonly kind?: MarkKind;
+}
 
 /** Samples of one meter, as they go to the recording and the screens. Never straddles a take boundary. */
 export interface SampleBatch extends SampleColumns {
