@@ -4,10 +4,13 @@ import { decoderOf } from './decoder-of-address.ts';
 import { type FrameLayout, TextLineDecoder } from './decoders/index.ts';
 import { LinkMeter } from './link-meter.ts';
 import type { Meter, MeterTraits } from './meter.ts';
+import { type PlayedReading, PlaybackMeter } from './playback.ts';
 import { type InstrumentOptions, level, SimulatedInstrument, type SimulatedSignal } from './simulated/index.ts';
 import { SimulatedTransport } from './simulated/transport.ts';
 import { LineReader } from './transports/line-reader.ts';
-import { portPath, type SerialSettings, SerialTransport } from './transports/serial.ts';
+import type { PortIdentity } from './transports/ports.ts';
+import { type LineSettings, portPath, type PortPlace, type SerialSettings, SerialTransport } from './transports/serial.ts';
+import { ForwardedTransport, type ForwardedLink } from './transports/forwarded.ts';
 import { PortControl } from './transports/rfc2217.ts';
 import { TcpTransport } from './transports/tcp.ts';
 import { type Clock, monotonicClock, type Transport } from './transports/transport.ts';
@@ -19,6 +22,13 @@ export interface MeterOptions {
   readonly signal?: SimulatedSignal;
   /** Layouts of binary frames beside those that come with Loomtrace. */
   readonly layouts?: readonly FrameLayout[];
+  /** Opens a recording to be played back, by the text after `playback:`. */
+  readonly playback?: (target: string) => AsyncIterable<PlayedReading>;
+}
+
+/** A meter whose bytes a browser forwards: what the browser sends goes into `link`. */
+export interface ForwardedMeter extends Meter {
+  readonly link: ForwardedLink;
 }
 
 /** A meter that exists in software only. */
@@ -47,19 +57,43 @@ export function createMeter(address: string, options: MeterOptions = {}): Meter 
     case 'serial': return serialMeter(parts, options);
     case 'tcp': return networkMeter(parts, options, false);
     case 'rfc2217': return networkMeter(parts, options, true);
+    case 'browser': return forwardedMeter(parts, options);
+    case 'playback': return playbackMeter(parts, options);
     case 'simulated': return simulatedMeter(parts, options);
-    default: throw new AddressError(`"${parts.scheme}:" is no kind of meter; write serial:, tcp:, rfc2217: or simulated:`);
+    default: throw new AddressError(`"${parts.scheme}:" is no kind of meter; write serial:, tcp:, rfc2217:, browser:, playback: or simulated:`);
   }
 }
 
+export function isForwardedMeter(meter: Meter): meter is ForwardedMeter {
+  return 'link' in meter;
+}
+
 export function isSimulatedMeter(meter: Meter): meter is SimulatedMeter {
-  return meter.traits.simulated;
+  return 'setSignal' in meter;
 }
 
 function serialMeter(parts: AddressParts, options: MeterOptions): Meter {
+  const place = portPlace(parts);
+  const settings: SerialSettings = { place, ...lineSettings(parts) };
+  const label = place.kind === 'path' ? place.path : place.identity.serialNumber ?? 'serial adapter';
+  return linkMeter(parts, label, options, (clock) => new SerialTransport(settings, clock));
+}
+
+function portPlace(parts: AddressParts): PortPlace {
+  const vendorId = parts.textOption('vendor');
+  const productId = parts.textOption('product');
+  const serialNumber = parts.textOption('serial-number');
+  const identity: PortIdentity = {
+    ...(vendorId === undefined ? {} : { vendorId }), ...(productId === undefined ? {} : { productId }), ...(serialNumber === undefined ? {} : { serialNumber }),
+  };
+  const hasIdentity = Object.keys(identity).length > 0;
+  if (parts.target === '*') {
+    if (!hasIdentity) throw new AddressError('serial:* names no adapter; write for example serial:*?serial-number=A10K3J');
+    return { kind: 'adapter', identity };
+  }
+  if (hasIdentity) throw new AddressError('vendor, product and serial-number find a port by themselves; write serial:* in place of the path');
   if (parts.target === '') throw new AddressError('serial: names no port; write for example serial:/dev/ttyUSB0 or serial:COM3');
-  const settings: SerialSettings = { path: portPath(parts.target), ...lineSettings(parts) };
-  return linkMeter(parts, settings.path, options, (clock) => new SerialTransport(settings, clock));
+  return { kind: 'path', path: portPath(parts.target) };
 }
 
 function networkMeter(parts: AddressParts, options: MeterOptions, hasPortControl: boolean): Meter {
@@ -89,7 +123,7 @@ function linkMeter(parts: AddressParts, label: string, options: MeterOptions, ne
   return new LinkMeter({ traits, transport: newTransport(clock), newDecoder, silence, clock });
 }
 
-function lineSettings(parts: AddressParts): Omit<SerialSettings, 'path'> {
+function lineSettings(parts: AddressParts): LineSettings {
   const stopBits = parts.choice('stop-bits', ['1', '1.5', '2']);
   const onOff = (name: string): boolean | null => {
     const level = parts.choice(name, ['on', 'off']);
@@ -120,7 +154,7 @@ function traitsOf(parts: AddressParts, label: string): MeterTraits {
     aperture,
     accuracy: accuracy === undefined ? null : parseAccuracy(accuracy),
     leadOhms: parts.number('lead-ohms', (value) => value >= 0, 'the resistance of both leads together, ohm, 0 or more') ?? null,
-    simulated: parts.scheme === 'simulated',
+    simulated: parts.scheme === 'simulated' || parts.scheme === 'playback',
   };
 }
 
@@ -128,6 +162,23 @@ function traitsOf(parts: AddressParts, label: string): MeterTraits {
 function silenceOf(parts: AddressParts, traits: MeterTraits, every: number | null): number {
   const given = parts.positive('silence', 'seconds without a byte after which the meter counts as silent');
   return given ?? Math.max(SILENCE, 10 * (traits.interval ?? 0), 4 * (every ?? 0));
+}
+
+function forwardedMeter(parts: AddressParts, options: MeterOptions): ForwardedMeter {
+  if (parts.target === '') throw new AddressError('browser: has no name; write for example browser:pocket-meter');
+  const link = new ForwardedTransport();
+  return Object.assign(linkMeter(parts, parts.target, options, () => link), { link: link as ForwardedLink });
+}
+
+function playbackMeter(parts: AddressParts, options: MeterOptions): Meter {
+  const open = options.playback;
+  if (open === undefined) throw new AddressError('playback: is not available here');
+  if (parts.target === '') throw new AddressError('playback: names no recording; write for example playback:SESSION/TAKE?speed=4');
+  const { target } = parts;
+  const speed = parts.number('speed', (value) => value >= 1, 'how many times as fast, 1 or more') ?? 1;
+  const traits = traitsOf(parts, `playback of ${target}`);
+  parts.finish();
+  return new PlaybackMeter(traits, () => open(target), speed, options.clock ?? monotonicClock);
 }
 
 function simulatedMeter(parts: AddressParts, options: MeterOptions): SimulatedMeter {

@@ -4,14 +4,20 @@
  * and reading.ts first, then create-meter.ts.
  */
 export { AddressError } from './address.ts';
-export { createMeter, isSimulatedMeter } from './create-meter.ts';
+export { createMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
 export * from './reading.ts';
+export { LAYOUTS, parseFrameLayout } from './decoders/index.ts';
+export { addressOfPort, listPorts, matchPort, watchPorts } from './transports/ports.ts';
 export { monotonicClock } from './transports/transport.ts';
 export { drift, edgesWithin, isWithin, level, opening, openSchedule, ripple, SimulatedInstrument, sum } from './simulated/index.ts';
 
-export type { MeterOptions, SimulatedMeter } from './create-meter.ts';
+export type { ForwardedMeter, MeterOptions, SimulatedMeter } from './create-meter.ts';
 export type { LinkCode } from './link-trouble.ts';
 export type { LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
 export type { InstrumentOptions, Interval, OpenScheduleOptions, SimulatedReading, SimulatedSignal } from './simulated/index.ts';
+export type { FrameLayout, ParsedLayout } from './decoders/index.ts';
+export type { PlayedReading } from './playback.ts';
+export type { ForwardedLink } from './transports/forwarded.ts';
+export type { PortIdentity, PortList, PortListing, PortMatch } from './transports/ports.ts';
 export type { Clock } from './transports/transport.ts';

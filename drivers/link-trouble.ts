@@ -14,6 +14,8 @@ export const LINK_TROUBLES = {
   SERIAL_UNAVAILABLE: 'Serial ports are not available in this installation.',
   METER_SILENT: 'The link is open, but the meter says nothing.',
   METER_UNREADABLE: 'The meter sends something that cannot be read.',
+  PORT_AMBIGUOUS: 'Several adapters fit this address.',
+  PLAYBACK_FAILED: 'The recording cannot be played.',
   HOST_UNREACHABLE: 'The far end of the network link does not answer.',
 } as const;
 export type LinkCode = keyof typeof LINK_TROUBLES;

@@ -5,7 +5,7 @@
  */
 import { trouble } from '../link-trouble.ts';
 import type { LinkStatus } from '../meter.ts';
-import type { SerialSettings } from './serial.ts';
+import type { LineSettings } from './serial.ts';
 import type { SocketProtocol } from './tcp.ts';
 import { escapeTelnet, optionCommand, subnegotiation, Telnet, type TelnetEvent, TelnetOption, TelnetReader } from './telnet.ts';
 
@@ -24,7 +24,7 @@ interface Setting {
 }
 
 export class PortControl implements SocketProtocol {
-  readonly #settings: Omit<SerialSettings, 'path'>;
+  readonly #settings: LineSettings;
   readonly #reader = new TelnetReader();
   #send: (bytes: Uint8Array) => void = () => undefined;
   #state: 'negotiating' | 'ready' | 'refused' = 'negotiating';
@@ -34,7 +34,7 @@ export class PortControl implements SocketProtocol {
   #speaksPortControl = false;
   #goesAhead = false;
 
-  constructor(settings: Omit<SerialSettings, 'path'>) {
+  constructor(settings: LineSettings) {
     this.#settings = settings;
   }
 

@@ -7,12 +7,19 @@ import { stat } from 'node:fs/promises';
 import type { SerialPort as SerialPortType } from 'serialport';
 import type { LinkStatus } from '../meter.ts';
 import { trouble } from '../link-trouble.ts';
+import { listPorts, matchPort, type PortIdentity } from './ports.ts';
 import { RetryPace } from './retry-pace.ts';
 import { missingPort, serialTrouble } from './serial-troubles.ts';
 import type { Clock, Transport, TransportListener } from './transport.ts';
 
-export interface SerialSettings {
-  readonly path: string;
+/** Where the port is: at a path, or wherever an adapter with this identity turns up. */
+export type PortPlace = { readonly kind: 'path'; readonly path: string } | { readonly kind: 'adapter'; readonly identity: PortIdentity };
+
+export interface SerialSettings extends LineSettings {
+  readonly place: PortPlace;
+}
+
+export interface LineSettings {
   readonly baud: number;
   readonly dataBits: 5 | 6 | 7 | 8;
   readonly parity: 'none' | 'even' | 'odd' | 'mark' | 'space';
@@ -23,6 +30,8 @@ export interface SerialSettings {
   readonly rts: boolean | null;
 }
 
+/** How often an adapter that is not there is looked for in the list of ports, s: the system takes a process for each list. */
+const LIST_EVERY = 0.5;
 /** How often the device node is looked at, s. Bounds the time to reconnect after replugging. */
 const LOOK_EVERY = 0.25;
 /** The port library's close callback may never come, s. */
@@ -42,10 +51,13 @@ export class SerialTransport implements Transport {
   readonly #pace = new RetryPace();
   #nextAttempt = 0;
   #wasOpen = false;
+  #path: string | null;
+  #listedAt = -Infinity;
 
   constructor(settings: SerialSettings, clock: Clock) {
     this.#settings = settings;
     this.#clock = clock;
+    this.#path = settings.place.kind === 'path' ? settings.place.path : null;
   }
 
   open(listener: TransportListener): void {
@@ -78,14 +90,17 @@ export class SerialTransport implements Transport {
   }
 
   async #lookOnce(): Promise<void> {
-    const node = await deviceNode(this.#settings.path);
+    if (!this.#connected) await this.#findAdapter();
+    const path = this.#path;
+    if (path === null) return;
+    const node = await deviceNode(path);
     if (this.#connected) {
       if (node !== this.#node || this.#port?.isOpen !== true) await this.#lost();
       return;
     }
     if (node === null) {
       this.#node = null;
-      this.#tell(this.#wasOpen ? goneStatus(this.#settings.path) : missingPort(this.#settings.path));
+      this.#tell(this.#wasOpen ? goneStatus(path) : missingPort(path));
       return;
     }
     // A node that appeared is tried at once; one that refused is left alone for a while.
@@ -93,15 +108,35 @@ export class SerialTransport implements Transport {
     if (!isNew && this.#clock() < this.#nextAttempt) return;
     if (isNew) this.#pace.reset();
     this.#node = node;
-    await this.#attempt();
+    await this.#attempt(path);
   }
 
-  async #attempt(): Promise<void> {
+  /** An adapter may come back under another name. */
+  async #findAdapter(): Promise<void> {
+    const { place } = this.#settings;
+    if (place.kind === 'path' || this.#clock() - this.#listedAt < LIST_EVERY) return;
+    this.#listedAt = this.#clock();
+    const { ports, message } = await listPorts();
+    const match = matchPort(ports, place.identity);
+    this.#path = match.kind === 'found' ? portPath(match.port.path) : null;
+    if (match.kind === 'found') return;
+    this.#node = null;
+    if (match.kind === 'ambiguous') {
+      const paths = match.ports.map((port) => port.path).join(', ');
+      this.#tell(trouble('failed', 'PORT_AMBIGUOUS', `Unplug all but one of ${paths}, or give the path of the port.`));
+    } else if (this.#wasOpen) {
+      this.#tell(goneStatus('the adapter'));
+    } else {
+      this.#tell(message === '' ? missingPort('its adapter') : trouble('retry', 'PORT_MISSING', message));
+    }
+  }
+
+  async #attempt(path: string): Promise<void> {
     try {
       const { SerialPort } = await import('serialport').catch((cause: unknown) => {
         throw new SerialUnavailable(cause);
       });
-      const { path, baud, dataBits, parity, stopBits, flow } = this.#settings;
+      const { baud, dataBits, parity, stopBits, flow } = this.#settings;
       const port = new SerialPort({
         path, baudRate: baud, dataBits, parity, stopBits, autoOpen: false,
         rtscts: flow === 'rts-cts', xon: flow === 'xon-xoff', xoff: flow === 'xon-xoff',
@@ -126,7 +161,7 @@ export class SerialTransport implements Transport {
       if (error instanceof SerialUnavailable) {
         this.#tell(trouble('failed', 'SERIAL_UNAVAILABLE', `Run "npm ci" again, or reach the meter over tcp: (${String(error.cause)}).`));
       } else {
-        this.#tell(await serialTrouble(this.#settings.path, error as Error));
+        this.#tell(await serialTrouble(path, error as Error));
       }
     }
   }
@@ -146,7 +181,7 @@ export class SerialTransport implements Transport {
     this.#connected = false;
     this.#node = null;
     this.#nextAttempt = 0;
-    this.#tell(goneStatus(this.#settings.path));
+    this.#tell(goneStatus(this.#path ?? 'the adapter'));
     await this.#dropPort();
   }
 
