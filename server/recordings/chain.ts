@@ -4,11 +4,14 @@
  * that a report printed. So a change is provable to whoever kept the report, and only to them.
  */
 import { createHash } from 'node:crypto';
-import type { MarkRecord, MeterRecord, TakeRecord } from '../session/session.ts';
+import type { Judgement } from '../diagnosis/judgement.ts';
+import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { type StoredSamples, toCanonical } from './stored-samples.ts';
 
-/** Where the chain of a session begins. */
-export const CHAIN_START: Uint8Array = new Uint8Array(32);
+/** Where the chain of a session begins: its identity and wall time, which never change. What can be corrected later (title, vehicle, complaint) is not sealed. */
+export function chainStart({ id, startedAtUs }: SessionInfo): Uint8Array {
+  return createHash('sha256').update('session\n').update(sortedJson({ id, startedAtUs })).digest();
+}
 
 export interface SamplesIdentity {
   readonly take: number;
@@ -25,9 +28,16 @@ export function samplesHash({ take, meter, firstSample }: SamplesIdentity, sampl
     .digest();
 }
 
-/** SHA-256 over "take", a newline, and the take with its meter and marks as JSON with sorted keys and no spaces. */
-export function takeHash(take: TakeRecord, meter: MeterRecord | null, marks: readonly MarkRecord[]): Uint8Array {
-  return createHash('sha256').update('take\n').update(sortedJson({ take, meter, marks })).digest();
+export interface EndedTake {
+  readonly take: TakeRecord;
+  readonly judgement: Judgement | null;
+  readonly meter: MeterRecord | null;
+  readonly marks: readonly MarkRecord[];
+}
+
+/** SHA-256 over "take", a newline, and the take with its judgement, meter and marks as JSON with sorted keys and no spaces. */
+export function takeHash({ take, judgement, meter, marks }: EndedTake): Uint8Array {
+  return createHash('sha256').update('take\n').update(sortedJson({ take, judgement, meter, marks })).digest();
 }
 
 /** SHA-256 over the chain hash before and the content hash. */

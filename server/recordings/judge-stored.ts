@@ -2,15 +2,14 @@
 import { TakeJudge } from '../diagnosis/index.ts';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import { judgeSetup } from '../session/live-session.ts';
-import type { TakeRecord } from '../session/session.ts';
-import type { SessionReader } from './session-reader.ts';
+import type { SessionReader, StoredTake } from './session-reader.ts';
 import { toSamples } from './stored-columns.ts';
 
 const PAGE = 32_768;
 
 /** @param now session clock, s, up to which silence counts; the last sample when not given */
-export function judgeStored(reader: SessionReader, take: TakeRecord, now?: number): Judgement {
-  const meter = reader.meters().find(({ index }) => index === take.meter) ?? {
+export function judgeStored(reader: SessionReader, { take, meter: known }: StoredTake, now?: number): Judgement {
+  const meter = known ?? {
     index: take.meter, address: '', label: '', simulated: false, interval: null, aperture: null, accuracy: null, leadOhms: null,
   };
   const judge = new TakeJudge(judgeSetup(take.check, take.watching, meter));

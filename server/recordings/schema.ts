@@ -36,6 +36,7 @@ CREATE TABLE meters (
 CREATE TABLE takes (
   take INTEGER PRIMARY KEY,
   record TEXT NOT NULL CHECK (json_valid(record)),
+  meter_record TEXT CHECK (meter_record IS NULL OR json_valid(meter_record)),
   judgement TEXT CHECK (judgement IS NULL OR json_valid(judgement)),
   meter INTEGER GENERATED ALWAYS AS (record ->> '$.meter'),
   watching TEXT GENERATED ALWAYS AS (record ->> '$.watching'),

@@ -6,6 +6,7 @@ import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
+import type { EventRow } from './event-rows.ts';
 import { LEVELS, readBuckets } from './overview.ts';
 import { schemaVersion } from './schema.ts';
 import type { Loss } from './session-writer.ts';
@@ -20,6 +21,8 @@ const KEPT_BLOCKS = 12;
 
 export interface StoredTake {
   readonly take: TakeRecord;
+  /** The judged meter as it was described when the take began: what the take was judged by. */
+  readonly meter: MeterRecord | null;
   readonly judgement: Judgement | null;
 }
 
@@ -29,6 +32,18 @@ export interface Trace extends SampleColumns {
 }
 
 const NOTHING: Trace = { ...samplesWithGaps(joinSamples([]), null, null), reduced: false };
+
+/** One link of the chain: what was sealed, and the hashes. */
+export interface Seal {
+  readonly position: number;
+  readonly kind: 'samples' | 'take';
+  readonly take: number;
+  /** Null for a take. */
+  readonly meter: number | null;
+  readonly firstSample: number | null;
+  readonly contentHash: Uint8Array;
+  readonly chainHash: Uint8Array;
+}
 
 interface Part {
   readonly source: 'block' | 'tail';
@@ -102,8 +117,9 @@ export class SessionReader {
   }
 
   takes(): StoredTake[] {
-    return this.#guard(() => (this.#statements.takes.all() as { record: string; judgement: string | null }[]).map(({ record, judgement }) => ({
+    return this.#guard(() => (this.#statements.takes.all() as { record: string; meter: string | null; judgement: string | null }[]).map(({ record, meter, judgement }) => ({
       take: JSON.parse(record) as TakeRecord,
+      meter: meter === null ? null : (JSON.parse(meter) as MeterRecord),
       judgement: judgement === null ? null : (JSON.parse(judgement) as Judgement),
     })));
   }
@@ -127,6 +143,38 @@ export class SessionReader {
   /** What was given up while the disk refused it. */
   losses(): Loss[] {
     return this.#guard(() => this.#statements.losses.all() as Loss[]);
+  }
+
+  seals(): Seal[] {
+    return this.#guard(() => this.#statements.seals.all() as Seal[]);
+  }
+
+  /** The events of a take as they are listed. */
+  events(take: number): EventRow[] {
+    return this.#guard(() => this.#statements.events.all(take) as EventRow[]);
+  }
+
+  /** What SQLite finds wrong with the file; nothing when all is well. */
+  integrityProblems(): string[] {
+    const problems = (this.#db.pragma('integrity_check(20)') as { integrity_check: string }[]).map((row) => row.integrity_check);
+    return problems.filter((problem) => problem !== 'ok');
+  }
+
+  /** Samples of a take and meter in sealed blocks and in the tail. */
+  counts(take: number, meter: number): { readonly blocks: number; readonly tail: number } {
+    return this.#guard(() => this.#statements.counts.get({ take, meter }) as { blocks: number; tail: number });
+  }
+
+  /** A sealed block by its first sample; null when there is none. */
+  block(take: number, meter: number, firstSample: number): StoredSamples | null {
+    return this.#guard(() => {
+      const columns = this.#statements.blockColumns.get(take, meter, firstSample) as Buffer | undefined;
+      return columns === undefined ? null : readBlock(columns);
+    });
+  }
+
+  overviewChunks(take: number, meter: number): { readonly level: number; readonly chunk: number; readonly columns: Uint8Array }[] {
+    return this.#guard(() => this.#statements.allChunks.all(take, meter) as { level: number; chunk: number; columns: Buffer }[]);
   }
 
   /** Meters that have samples in a take. */
@@ -300,6 +348,11 @@ export class SessionReader {
   }
 }
 
+/** Opens a session file by its path. @throws {RecordingError} when it is missing, damaged, of a later version or of something else */
+export function openSession(path: string): SessionReader {
+  return new SessionReader(path);
+}
+
 function openForReading(path: string): Database.Database {
   try {
     statSync(path);
@@ -347,12 +400,19 @@ function statements(db: Database.Database) {
   return {
     session: db.prepare('SELECT record, closed FROM session'),
     meters: db.prepare('SELECT record FROM meters ORDER BY meter').pluck(),
-    takes: db.prepare('SELECT record, judgement FROM takes ORDER BY take'),
+    takes: db.prepare('SELECT record, meter_record AS meter, judgement FROM takes ORDER BY take'),
     take: db.prepare('SELECT take FROM takes WHERE take = ?').pluck(),
     takeCount: db.prepare('SELECT count(*) FROM takes').pluck(),
     marks: db.prepare('SELECT record FROM marks ORDER BY at_s, mark').pluck(),
     document: db.prepare('SELECT content FROM documents WHERE name = ?').pluck(),
     losses: db.prepare('SELECT first_seq AS firstSeq, last_seq AS lastSeq, samples, from_s AS "from", to_s AS "to", why FROM losses ORDER BY loss'),
+    seals: db.prepare(`SELECT position, kind, take, meter, first_sample AS firstSample, content_hash AS contentHash, chain_hash AS chainHash
+      FROM seals ORDER BY position`),
+    events: db.prepare(`SELECT kind, start_s AS start, end_s AS "end", count, depth, over_range AS overRange, duration_s AS duration
+      FROM events WHERE take = ? ORDER BY number`),
+    counts: db.prepare(`SELECT (SELECT coalesce(sum(samples), 0) FROM blocks WHERE take = @take AND meter = @meter) AS blocks,
+      (SELECT coalesce(sum(samples), 0) FROM tail WHERE take = @take AND meter = @meter) AS tail`),
+    allChunks: db.prepare('SELECT level, chunk, columns FROM overview WHERE take = ? AND meter = ? ORDER BY level, chunk'),
     metersOf: db.prepare('SELECT DISTINCT meter FROM blocks WHERE take = ? UNION SELECT DISTINCT meter FROM tail WHERE take = ? ORDER BY meter').pluck(),
     extent: db.prepare(both('sum(samples) AS samples, min(first_us) AS first_us, max(last_us) AS last_us', 'true')),
     partsByIndex: db.prepare(parts('first_sample < @to AND first_sample + samples > @from')),

@@ -6,10 +6,12 @@ import Database from 'better-sqlite3';
 import { statSync, utimesSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
-import { CHAIN_START, chainHash, samplesHash, takeHash } from './chain.ts';
+import { chainHash, chainStart, samplesHash, takeHash } from './chain.ts';
 import { BLOCK_SAMPLES, writeBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
-import { type Bucket, bucketsOf, CHUNK_BUCKETS, FAN, joinBuckets, LEVELS, writeBuckets } from './overview.ts';
+import { eventRows } from './event-rows.ts';
+import { OverviewBuilder } from './overview-builder.ts';
+import { bucketsOf, writeBuckets } from './overview.ts';
 import { APPLICATION_ID, migrate } from './schema.ts';
 import { copySamples, emptySamples, fromCanonical, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
 
@@ -49,7 +51,7 @@ interface Stream {
   openLength: number;
   /** Time of the last sample in a handed block. */
   lastUs: number | null;
-  levels: { chunk: number; buckets: Bucket[]; waiting: Bucket[] }[];
+  readonly overview: OverviewBuilder;
 }
 
 type SealJob =
@@ -58,12 +60,13 @@ type SealJob =
 
 export class SessionWriter {
   readonly path: string;
+  readonly #identity: Pick<SessionInfo, 'id' | 'startedAtUs'>;
   #db!: Database.Database;
   #inode!: number;
   #statements!: Statements;
   readonly #streams = new Map<string, Stream>();
   readonly #jobs: SealJob[] = [];
-  #chain: Uint8Array = CHAIN_START;
+  #chain: Uint8Array;
   #position = 0;
   #sealedSoFar = { samples: 0, bytes: 0 };
 
@@ -73,6 +76,8 @@ export class SessionWriter {
    */
   constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]) {
     this.path = path;
+    this.#identity = { id: info.id, startedAtUs: info.startedAtUs };
+    this.#chain = chainStart(info);
     this.#open(path);
     try {
       this.#db.transaction(() => {
@@ -197,13 +202,13 @@ export class SessionWriter {
     const s = this.#statements;
     switch (change.type) {
       case 'info':
-        s.info.run(JSON.stringify(change.info));
+        s.info.run(JSON.stringify({ ...change.info, ...this.#identity }));
         break;
       case 'meters':
         for (const meter of change.meters) s.meter.run(meter.index, JSON.stringify(meter));
         break;
       case 'start-take':
-        s.startTake.run(change.take.id, JSON.stringify(change.take));
+        s.startTake.run({ id: change.take.id, meter: change.take.meter, record: JSON.stringify(change.take) });
         break;
       case 'end-take':
         s.endTake.run(JSON.stringify(change.take), JSON.stringify(change.judgement), change.take.id);
@@ -253,7 +258,7 @@ export class SessionWriter {
     if (stream === undefined) {
       stream = {
         take, meter, committed: 0, handed: 0, open: emptySamples(1024), openLength: 0, lastUs: null,
-        levels: LEVELS.map(() => ({ chunk: 0, buckets: [], waiting: [] })),
+        overview: new OverviewBuilder(),
       };
       this.#streams.set(key, stream);
     }
@@ -283,7 +288,7 @@ export class SessionWriter {
     const { take, meter } = stream;
     const columns = writeBlock(samples);
     const content = samplesHash({ take, meter, firstSample }, samples);
-    const chunks = nextChunks(stream, bucketsOf(samples, lastUs));
+    const chunks = stream.overview.next(bucketsOf(samples, lastUs));
     const last = samples.length - 1;
     const s = this.#statements;
     this.#db.transaction(() => {
@@ -296,14 +301,20 @@ export class SessionWriter {
     }).immediate();
     this.#sealedAt(content);
     this.#sealedSoFar = { samples: this.#sealedSoFar.samples + samples.length, bytes: this.#sealedSoFar.bytes + columns.length };
-    keepChunks(stream, chunks);
+    stream.overview.keep(chunks);
     this.#db.pragma('incremental_vacuum(2000)');
   }
 
   #sealTake(take: TakeRecord): void {
-    const meter = this.#db.prepare('SELECT record FROM meters WHERE meter = ?').pluck().get(take.meter) as string | undefined;
-    const marks = this.#db.prepare('SELECT record FROM marks WHERE take = ? ORDER BY mark').pluck().all(take.id) as string[];
-    const content = takeHash(take, meter === undefined ? null : (JSON.parse(meter) as MeterRecord), marks.map((mark) => JSON.parse(mark) as MarkRecord));
+    const parse = <Row>(record: unknown) => (typeof record === 'string' ? (JSON.parse(record) as Row) : null);
+    const s = this.#statements;
+    const stored = s.take.get(take.id) as { record: string; meter: string | null; judgement: string | null };
+    const content = takeHash({
+      take: JSON.parse(stored.record) as TakeRecord,
+      judgement: parse<Judgement>(stored.judgement),
+      meter: parse<MeterRecord>(stored.meter),
+      marks: (s.marksOf.all(take.id) as string[]).map((mark) => JSON.parse(mark) as MarkRecord),
+    });
     this.#db.transaction(() => this.#seal('take', take.id, null, null, content)).immediate();
     this.#sealedAt(content);
   }
@@ -323,58 +334,6 @@ interface Piece {
   readonly meter: number;
   readonly firstSample: number;
   readonly samples: StoredSamples;
-}
-
-interface Chunk {
-  readonly level: number;
-  readonly chunk: number;
-  readonly buckets: readonly Bucket[];
-  /** Buckets of this level that wait to be joined into the next. */
-  readonly waiting: readonly Bucket[];
-}
-
-/** The chunks that change when a block's buckets are added, level by level. */
-function nextChunks(stream: Stream, added: readonly Bucket[]): Chunk[] {
-  const chunks: Chunk[] = [];
-  let arriving = added;
-  for (const [i, level] of LEVELS.entries()) {
-    if (arriving.length === 0) break;
-    const state = stream.levels[i]!;
-    const isChunkFull = state.buckets.length === CHUNK_BUCKETS;
-    const buckets = isChunkFull ? arriving : [...state.buckets, ...arriving];
-    const waiting = [...state.waiting, ...arriving];
-    const joined: Bucket[] = [];
-    while (waiting.length >= FAN) joined.push(joinBuckets(waiting.splice(0, FAN)));
-    chunks.push({ level, chunk: state.chunk + (isChunkFull ? 1 : 0), buckets, waiting });
-    arriving = joined;
-  }
-  return chunks;
-}
-
-function keepChunks(stream: Stream, chunks: readonly Chunk[]): void {
-  for (const [i, { chunk, buckets, waiting }] of chunks.entries()) {
-    stream.levels[i] = { chunk, buckets: [...buckets], waiting: [...waiting] };
-  }
-}
-
-interface EventRow {
-  readonly kind: string;
-  readonly start: number;
-  readonly end: number;
-  readonly count: number | null;
-  readonly depth: number | null;
-  readonly overRange: number | null;
-  readonly duration: number | null;
-}
-
-function eventRows({ dropouts, sags, shifts, gaps }: Judgement): EventRow[] {
-  const none = { count: null, depth: null, overRange: null, duration: null };
-  return [
-    ...dropouts.map((d) => ({ kind: 'dropout', start: d.start, end: d.end, count: d.count, depth: d.depth, overRange: d.overRange ? 1 : 0, duration: d.duration.estimate })),
-    ...sags.map((s) => ({ ...none, kind: 'sag', start: s.start, end: s.end, depth: s.depth })),
-    ...shifts.map((s) => ({ ...none, kind: 'shift', start: s.at, end: s.at, depth: s.from === null || s.to === null ? null : s.to - s.from })),
-    ...gaps.map((g) => ({ ...none, kind: 'gap', start: g.start, end: g.end })),
-  ].sort((a, b) => a.start - b.start);
 }
 
 function inodeOf(path: string): number {
@@ -403,7 +362,9 @@ function statements(db: Database.Database) {
   return {
     info: db.prepare('UPDATE session SET record = ?'),
     meter: db.prepare('INSERT INTO meters (meter, record) VALUES (?, ?) ON CONFLICT (meter) DO UPDATE SET record = excluded.record'),
-    startTake: db.prepare('INSERT INTO takes (take, record) VALUES (?, ?)'),
+    take: db.prepare('SELECT record, meter_record AS meter, judgement FROM takes WHERE take = ?'),
+    marksOf: db.prepare('SELECT record FROM marks WHERE take = ? ORDER BY mark').pluck(),
+    startTake: db.prepare('INSERT INTO takes (take, record, meter_record) VALUES (@id, @record, (SELECT record FROM meters WHERE meter = @meter))'),
     endTake: db.prepare('UPDATE takes SET record = ?, judgement = ? WHERE take = ?'),
     clearEvents: db.prepare('DELETE FROM events WHERE take = ?'),
     event: db.prepare('INSERT INTO events (take, number, kind, start_s, end_s, count, depth, over_range, duration_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)'),

@@ -95,14 +95,15 @@ export class Shelf {
     }
   }
 
-  #summary(reader: SessionReader, { take, judgement }: StoredTake, isBeingWritten: boolean): TakeSummary {
+  #summary(reader: SessionReader, stored: StoredTake, isBeingWritten: boolean): TakeSummary {
+    const { take, judgement } = stored;
     const extent = reader.extent(take.id, take.meter);
     const samples = extent?.samples ?? 0;
     if (judgement !== null) return { ...take, samples, verdict: judgement.verdict, judgement };
     const key = `${reader.path} ${take.id} ${samples} ${extent?.lastUs ?? 0}`;
     let own = this.#judged.get(key);
     if (own === undefined) {
-      own = judgeStored(reader, take);
+      own = judgeStored(reader, stored);
       this.#judged.set(key, own);
       if (this.#judged.size > 100) this.#judged.delete(this.#judged.keys().next().value!);
     }

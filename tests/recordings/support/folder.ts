@@ -1,8 +1,8 @@
-/** A folder of its own for a test's recordings, removed afterwards. */
+/** A folder of its own for a test's recordings, removed when the file's tests are done. */
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach } from 'vitest';
+import { afterAll } from 'vitest';
 
 const folders: string[] = [];
 
@@ -12,6 +12,6 @@ export function freshFolder(): string {
   return folder;
 }
 
-afterEach(() => {
+afterAll(() => {
   for (const folder of folders.splice(0)) rmSync(folder, { recursive: true, force: true });
 });

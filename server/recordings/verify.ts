@@ -1,0 +1,168 @@
+/** Proves that a session file is as it was sealed, or says what is not and where. */
+import type { MarkRecord } from '../session/session.ts';
+import { chainHash, chainStart, samplesHash, sortedJson, takeHash } from './chain.ts';
+import { BLOCK_SAMPLES } from './columns/block.ts';
+import { eventRows } from './event-rows.ts';
+import { OverviewBuilder } from './overview-builder.ts';
+import { bucketsOf, readBuckets, writeBuckets } from './overview.ts';
+import type { Seal, SessionReader } from './session-reader.ts';
+import type { StoredSamples } from './stored-samples.ts';
+
+export interface Finding {
+  /** Where: "take 3", "take 3, meter 0, samples 32768 to 65535", "seal 12". */
+  readonly where: string;
+  readonly what: string;
+}
+
+export interface Verification {
+  /** unchanged: all is as it was sealed; changed: see the findings. */
+  readonly state: 'unchanged' | 'changed';
+  readonly findings: readonly Finding[];
+  readonly seals: number;
+  readonly sealedSamples: number;
+  /** Samples that no seal covers: those of a running or interrupted take. */
+  readonly unsealedSamples: number;
+  /** Last hash of the chain, hexadecimal; null when nothing is sealed. */
+  readonly hash: string | null;
+  /** How a hash from a report compares: the last one, an earlier one (the session went on after the report), or none of this file. */
+  readonly reported: 'last' | 'earlier' | 'unknown' | null;
+}
+
+export interface VerifyOptions {
+  /** Hash printed on a report, hexadecimal. */
+  readonly reportedHash?: string | undefined;
+  /** Share done, 0 to 1. */
+  readonly onProgress?: ((share: number) => void) | undefined;
+}
+
+/** @throws {RecordingError} when the file can't be read at all */
+export function verifySession(reader: SessionReader, { reportedHash, onProgress }: VerifyOptions = {}): Verification {
+  const findings: Finding[] = [];
+  const found = (where: string, what: string) => findings.push({ where, what });
+  for (const problem of reader.integrityProblems()) found('file', problem);
+
+  const info = reader.info();
+  const seals = reader.seals();
+  const streams = new Map<string, Stream>();
+  const sealedTakes = new Set<number>();
+  let chain = chainStart(info);
+  let sealedSamples = 0;
+  let reportedAt = -1;
+  for (const [i, seal] of seals.entries()) {
+    if (seal.position !== i + 1) found(`seal ${seal.position}`, `seal ${i + 1} is missing`);
+    const content = seal.kind === 'samples' ? checkSamples(reader, seal, streams, found) : checkTake(reader, seal, found);
+    if (seal.kind === 'take') sealedTakes.add(seal.take);
+    if (content !== null && !equal(content, seal.contentHash)) found(placeOf(seal), 'differs from what was sealed');
+    chain = chainHash(chain, seal.contentHash);
+    if (!equal(chain, seal.chainHash)) {
+      found(`seal ${seal.position}`, 'the chain is broken here: a seal at or before it was changed, added or taken out');
+      chain = seal.chainHash;
+    }
+    if (reportedHash !== undefined && hex(seal.chainHash) === reportedHash.toLowerCase()) reportedAt = i;
+    onProgress?.((i + 1) / seals.length);
+  }
+
+  let unsealedSamples = 0;
+  for (const { take, judgement } of reader.takes()) {
+    if (judgement !== null && !sealedTakes.has(take.id)) found(`take ${take.id}`, 'has ended but is not sealed');
+    if (judgement !== null && sortedJson(eventRows(judgement)) !== sortedJson(reader.events(take.id))) {
+      found(`take ${take.id}`, 'its list of events is not that of its judgement');
+    }
+    for (const meter of reader.metersOf(take.id)) {
+      const stream = streams.get(`${take.id} ${meter}`);
+      checkOverview(reader, take.id, meter, stream, found);
+      const { blocks, tail } = reader.counts(take.id, meter);
+      if (blocks !== (stream?.samples ?? 0)) found(`take ${take.id}, meter ${meter}`, `${blocks} samples are stored in blocks, ${stream?.samples ?? 0} are sealed`);
+      sealedSamples += stream?.samples ?? 0;
+      unsealedSamples += tail;
+      if (tail > 0 && sealedTakes.has(take.id)) found(`take ${take.id}, meter ${meter}`, `${tail} samples were added after the take was sealed`);
+    }
+  }
+  const last = seals.at(-1);
+  return {
+    state: findings.length === 0 ? 'unchanged' : 'changed',
+    findings, seals: seals.length, sealedSamples, unsealedSamples,
+    hash: last === undefined ? null : hex(last.chainHash),
+    reported: reportedHash === undefined ? null : reportedAt < 0 ? 'unknown' : reportedAt === seals.length - 1 ? 'last' : 'earlier',
+  };
+}
+
+/** What the blocks of one take and meter gave so far. */
+interface Stream {
+  samples: number;
+  lastUs: number | null;
+  readonly overview: OverviewBuilder;
+  /** The overview as these samples give it, by level and chunk. */
+  readonly chunks: Map<string, Uint8Array>;
+}
+
+type Found = (where: string, what: string) => void;
+
+function checkSamples(reader: SessionReader, seal: Seal, streams: Map<string, Stream>, found: Found): Uint8Array | null {
+  const meter = seal.meter ?? 0;
+  const firstSample = seal.firstSample ?? 0;
+  const key = `${seal.take} ${meter}`;
+  const stream = streams.get(key) ?? { samples: 0, lastUs: null, overview: new OverviewBuilder(), chunks: new Map<string, Uint8Array>() };
+  streams.set(key, stream);
+  if (firstSample !== stream.samples) found(placeOf(seal), `does not follow sample ${stream.samples - 1} of its take and meter`);
+  let samples: StoredSamples | null;
+  try {
+    samples = reader.block(seal.take, meter, firstSample);
+  } catch (error) {
+    found(placeOf(seal), `can not be read (${(error as Error).message})`);
+    samples = null;
+  }
+  if (samples === null) {
+    found(placeOf(seal), 'is missing');
+    stream.samples = firstSample + BLOCK_SAMPLES;
+    return null;
+  }
+  const chunks = stream.overview.next(bucketsOf(samples, stream.lastUs));
+  stream.overview.keep(chunks);
+  for (const { level, chunk, buckets } of chunks) stream.chunks.set(`${level} ${chunk}`, writeBuckets(buckets, level));
+  stream.samples = firstSample + samples.length;
+  stream.lastUs = samples.timeUs[samples.length - 1] ?? stream.lastUs;
+  return samplesHash({ take: seal.take, meter, firstSample }, samples);
+}
+
+function checkTake(reader: SessionReader, seal: Seal, found: Found): Uint8Array | null {
+  const stored = reader.takes().find(({ take }) => take.id === seal.take);
+  if (stored === undefined) {
+    found(placeOf(seal), 'is missing');
+    return null;
+  }
+  const marks: MarkRecord[] = reader.marks().filter(({ take }) => take === seal.take).sort((a, b) => a.id - b.id);
+  return takeHash({ ...stored, marks });
+}
+
+/** The overview decides what a plot shows, so it must be the one that the samples give. */
+function checkOverview(reader: SessionReader, take: number, meter: number, stream: Stream | undefined, found: Found): void {
+  const where = `take ${take}, meter ${meter}`;
+  const stored = reader.overviewChunks(take, meter);
+  const expected = stream?.chunks ?? new Map<string, Uint8Array>();
+  const isSame = stored.length === expected.size && stored.every(({ level, chunk, columns }) => {
+    const own = expected.get(`${level} ${chunk}`);
+    return own !== undefined && (equal(own, columns) || isSameOverview(own, columns));
+  });
+  if (!isSame) found(where, 'its overview is not the one that its samples give');
+}
+
+function isSameOverview(a: Uint8Array, b: Uint8Array): boolean {
+  try {
+    return JSON.stringify(readBuckets(a)) === JSON.stringify(readBuckets(b));
+  } catch {
+    return false;
+  }
+}
+
+function placeOf({ kind, take, meter, firstSample }: Seal): string {
+  return kind === 'take' ? `take ${take}` : `take ${take}, meter ${meter}, from sample ${firstSample}`;
+}
+
+function equal(a: Uint8Array, b: Uint8Array): boolean {
+  return Buffer.compare(a, b) === 0;
+}
+
+function hex(bytes: Uint8Array): string {
+  return Buffer.from(bytes).toString('hex');
+}

@@ -1,0 +1,133 @@
+import Database from 'better-sqlite3';
+import { copyFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { verifyCommand } from '../../server/commands/verify.ts';
+import { openSession, verifySession } from '../../server/recordings/index.ts';
+import { readBlock, writeBlock } from '../../server/recordings/columns/block.ts';
+import { SessionWriter } from '../../server/recordings/session-writer.ts';
+import { canonicalBatch } from '../../server/recordings/stored-samples.ts';
+import { freshFolder } from './support/folder.ts';
+import { INFO, JUDGEMENT, METER, meterSamples, randomNumbers, takeRecord } from './support/samples.ts';
+
+/** Two takes, one of three blocks from two meters; the meter is described anew in between. */
+function record(): string {
+  const path = join(freshFolder(), 'evidence.sqlite');
+  const random = randomNumbers(3);
+  const writer = new SessionWriter(path, INFO, [METER, { ...METER, index: 1 }]);
+  for (const [take, n] of [[1, 70_000], [2, 300]] as const) {
+    writer.commit([{ type: 'start-take', take: takeRecord(take) }]);
+    for (const meter of [0, 1]) {
+      writer.commit([{ type: 'samples', take, meter, bytes: canonicalBatch(meterSamples(n, random, { take, meter, firstSeq: 1 + (2 * take + meter) * 100_000 })) }]);
+    }
+    writer.commit([
+      { type: 'mark', mark: { id: take, take, at: 2, text: 'bump' } },
+      { type: 'end-take', take: takeRecord(take, { end: 7000, ending: 'stopped' }), judgement: JUDGEMENT },
+      { type: 'meters', meters: [{ ...METER, leadOhms: 0.1 }] },
+    ]);
+  }
+  writer.commit([{ type: 'info', info: { ...INFO, id: 'another', vehicle: 'Alder 7, second one' } }]);
+  writer.finish();
+  return path;
+}
+
+function verify(path: string, reportedHash?: string) {
+  const reader = openSession(path);
+  try {
+    return verifySession(reader, { reportedHash });
+  } finally {
+    reader.close();
+  }
+}
+
+async function runVerify(...args: string[]): Promise<{ code: number; out: string; err: string }> {
+  let out = '';
+  let err = '';
+  const code = await verifyCommand(args, {
+    stdout: { write: (text: string) => { out += text; return true; } },
+    stderr: { write: (text: string) => { err += text; return true; } },
+  });
+  return { code, out, err };
+}
+
+describe('verify', () => {
+  const original = record();
+
+  it('finds a recording as it was sealed unchanged, with its last hash', () => {
+    const verification = verify(original);
+    expect(verification).toMatchObject({ state: 'unchanged', findings: [], sealedSamples: 140_600, unsealedSamples: 0, seals: 10 });
+    expect(verification.hash).toMatch(/^[0-9a-f]{64}$/);
+    expect(verify(original, verification.hash!.toUpperCase()).reported).toBe('last');
+    expect(verify(original, '0'.repeat(64)).reported).toBe('unknown');
+  });
+
+  const oneCountLower = (db: Database.Database, index: number) => {
+    const row = db.prepare('SELECT rowid, columns FROM blocks WHERE take = 1 AND meter = 1 AND first_sample = 32768').get() as { rowid: number; columns: Buffer };
+    const samples = readBlock(row.columns);
+    samples.value[index] = Math.round(samples.value[index]! * 100 - 1) / 100;
+    db.prepare('UPDATE blocks SET columns = ? WHERE rowid = ?').run(writeBlock(samples), row.rowid);
+  };
+
+  it.each<[string, (db: Database.Database) => void, string]>([
+    ['one sample by one count', (db) => oneCountLower(db, 1234), 'take 1, meter 1, from sample 32768'],
+    ['one sample\'s time by a microsecond', (db) => {
+      const columns = db.prepare('SELECT columns FROM blocks WHERE take = 2 AND meter = 0').pluck().get() as Buffer;
+      const samples = readBlock(columns);
+      samples.timeUs[7]!++;
+      db.prepare('UPDATE blocks SET columns = ? WHERE take = 2 AND meter = 0').run(writeBlock(samples));
+    }, 'take 2, meter 0, from sample 0'],
+    ['a block taken out', (db) => db.exec('DELETE FROM blocks WHERE take = 1 AND meter = 0 AND first_sample = 0'), 'take 1, meter 0, from sample 0'],
+    ['a block of noise', (db) => db.exec("UPDATE blocks SET columns = x'0102030405' WHERE take = 2 AND meter = 1"), 'take 2, meter 1, from sample 0'],
+    ['a limit of the check', (db) => db.exec("UPDATE takes SET record = json_set(record, '$.check.limits.low', 9.0) WHERE take = 1"), 'take 1'],
+    ['the verdict', (db) => db.exec("UPDATE takes SET judgement = json_set(judgement, '$.verdict', 'pass') WHERE take = 2"), 'take 2'],
+    ['a mark', (db) => db.exec("UPDATE marks SET record = json_set(record, '$.text', 'nothing') WHERE mark = 1"), 'take 1'],
+    ['an added mark', (db) => db.exec("INSERT INTO marks (mark, record) VALUES (9, json_object('id', 9, 'take', 2, 'at', 1, 'text', 'x'))"), 'take 2'],
+    ['the list of events', (db) => db.exec("DELETE FROM events WHERE kind = 'dropout' AND take = 1"), 'take 1'],
+    ['the overview that is drawn', (db) => {
+      db.exec('UPDATE overview SET columns = (SELECT o.columns FROM overview o WHERE o.take = 1 AND o.meter = 1 AND o.level = 7 AND o.chunk = 0) WHERE take = 1 AND meter = 0 AND level = 7 AND chunk = 0');
+    }, 'take 1, meter 0'],
+    ['when the session began', (db) => db.exec("UPDATE session SET record = json_set(record, '$.startedAtUs', 1)"), 'seal 1'],
+    ['a seal taken out', (db) => db.exec('DELETE FROM seals WHERE position = 3'), 'seal 4'],
+    ['a whole take taken out', (db) => db.exec('DELETE FROM events WHERE take = 2; DELETE FROM takes WHERE take = 2'), 'take 2'],
+    ['samples added afterwards', (db) => {
+      const bytes = canonicalBatch(meterSamples(2, randomNumbers(1)));
+      db.prepare('INSERT INTO tail VALUES (2, 0, 300, 2, 1, 2, ?)').run(bytes);
+    }, 'take 2, meter 0'],
+  ])('says where it was changed: %s', (_name, change, where) => {
+    const path = join(freshFolder(), 'changed.sqlite');
+    copyFileSync(original, path);
+    const db = new Database(path);
+    change(db);
+    db.close();
+    const { state, findings } = verify(path);
+    expect(state).toBe('changed');
+    expect(findings.map((finding) => finding.where)).toContain(where);
+  });
+
+  it('lets title, vehicle and complaint be corrected, but not whose and when the session was', () => {
+    const reader = openSession(original);
+    expect(reader.info()).toEqual({ ...INFO, vehicle: 'Alder 7, second one' });
+    reader.close();
+  });
+
+  it('on the command line: exit 0 unchanged, 1 changed or another hash, 2 unreadable or misused', async () => {
+    const { hash } = verify(original);
+    const ok = await runVerify(original, '--hash', hash!);
+    expect(ok).toMatchObject({ code: 0, err: '' });
+    expect(ok.out).toContain('the recording that the report was made from');
+    expect(JSON.parse((await runVerify(original, '--json')).out)).toMatchObject({ schema: 'verify/1', state: 'unchanged', hash });
+    expect((await runVerify(original, '--hash', '1'.repeat(64))).code).toBe(1);
+    const path = join(freshFolder(), 'changed.sqlite');
+    copyFileSync(original, path);
+    const db = new Database(path);
+    oneCountLower(db, 0);
+    db.close();
+    const changed = await runVerify(path);
+    expect(changed.code).toBe(1);
+    expect(changed.out).toContain('take 1, meter 1, from sample 32768');
+    for (const args of [[], ['/nowhere.sqlite'], [original, '--hash', 'xyz'], [original, '--what']]) {
+      const { code, err } = await runVerify(...args);
+      expect({ code, isSaid: err.startsWith('verify: ') }).toEqual({ code: 2, isSaid: true });
+    }
+  });
+});
