@@ -75,6 +75,20 @@ export class Departure {
     }
   }
 
+  /** Joins one that began within the merge time of this one's end. */
+  merge(later: Departure): void {
+    this.last = later.last;
+    this.readings += later.readings;
+    this.count += later.count;
+    this.overRange ||= later.overRange;
+    const { ends, sizes, first } = later.trail();
+    for (let i = first; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
+    if (later.peak > this.peak) {
+      this.peak = later.peak;
+      this.peakChange = later.peakChange;
+    }
+  }
+
   /** Quiet readings before, the departure, quiet readings after; with the indices of its first and last reading. */
   trail(): { ends: number[]; sizes: number[]; first: number; last: number } {
     const ends = [...this.#before.ends, ...this.#head.ends, ...this.#rest.ends];
@@ -86,12 +100,16 @@ export class Departure {
   get firstPart(): number { return this.peak > 0 && Number.isFinite(this.peak) ? Math.min(1, (this.#shape[0] ?? 0) / this.peak) : 1; }
 
   /**
-   * True unless it is a peak that decays by itself, reading after reading, as a filtering meter shows a short open.
-   * Three readings or more at one depth are a plateau; so are three with a full one between two partial ones.
+   * True for three readings or more on a plateau: then the signal itself was no deeper than that. A peak that decays by itself,
+   * reading after reading, as a filtering meter shows a short open, is none.
    */
   get isPlateau(): boolean {
-    if (this.readings < 3) return false;
     const shape = this.#shape;
+    // A last reading just short of the threshold may be noise: only what is clearly away counts.
+    const least = Math.max(this.threshold, 0.1 * this.peak);
+    let away = 0;
+    for (const size of shape) if (size > least) away++;
+    if (away < 3) return false;
     const at = shape.indexOf(Math.max(...shape));
     if (at > 1 || shape.length - at < 3) return true;
     for (let i = at + 1; i < shape.length; i++) {

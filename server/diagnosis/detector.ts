@@ -18,6 +18,7 @@ import { LocalTrend } from './local-trend.ts';
 import { NewestList } from './newest-list.ts';
 import { middleValue, NoiseScale, thresholdFactor } from './noise-scale.ts';
 import type { SampleColumns } from './samples.ts';
+import { SweepWatch } from './sweep-watch.ts';
 import { SteadinessWatch } from './steadiness.ts';
 import { TailLearner } from './tail-learner.ts';
 
@@ -53,13 +54,16 @@ interface Run { first: number; last: number; n: number; sum: number; low: number
 
 export class Detector {
   readonly #setup: JudgeSetup;
+  readonly #alarmBudget: number;
   readonly candidates = new NewestList<Candidate>(KEPT, (candidate) => this.isReal(candidate.departure));
   readonly sags = new NewestList<Sag>(KEPT);
   readonly shifts = new NewestList<Shift>(KEPT);
   readonly gaps = new NewestList<Gap>(KEPT);
   readonly steadiness = new SteadinessWatch();
-  readonly tail = new TailLearner();
-  readonly noise = new NoiseScale();
+  /** A sensor moved on purpose is watched in its own way. */
+  readonly #sweep: SweepWatch | null;
+  readonly tail: TailLearner;
+  readonly noise: NoiseScale;
   readonly #calmTrend = new LocalTrend(LONG_MEMORY);
   readonly #quickTrend = new LocalTrend(SHORT_MEMORY);
   #trend = this.#calmTrend;
@@ -137,13 +141,19 @@ export class Detector {
   #tailPeak = { side: 0 as 0 | 1, peak: 0, until: -Infinity };
   #controlHits: number[] = [];
 
-  constructor(setup: JudgeSetup) {
+  /** @param alarmBudget  false alarms an hour that are put up with */
+  constructor(setup: JudgeSetup, alarmBudget: number = ALARM_BUDGET_PER_HOUR) {
     this.#setup = setup;
+    this.#alarmBudget = alarmBudget;
+    this.#sweep = setup.kind === 'sensor-sweep' ? new SweepWatch() : null;
+    this.tail = this.#sweep?.tail ?? new TailLearner();
+    this.noise = this.#sweep?.noise ?? new NoiseScale();
     if (setup.interval !== null) this.#setInterval(setup.interval);
   }
 
   /** Level now, SI; NaN before anything was learned, and when it is over-range. */
   get level(): number {
+    if (this.#sweep !== null) return this.#sweep.level;
     if (this.#learning !== null) {
       const known = this.#learning.filter((s) => !s.over).map((s) => s.value);
       return known.length === 0 ? Number.NaN : middleValue(Float64Array.from(known), known.length);
@@ -152,7 +162,7 @@ export class Detector {
   }
   get isLearning(): boolean { return this.#learning !== null; }
   /** The departure under way: away from the level and not back yet. */
-  get away(): Departure | null { return this.#away; }
+  get away(): Departure | null { return this.#sweep?.away ?? this.#away; }
   /** A departure that has returned and may still be merged with the next. */
   get returned(): Departure | null { return this.#returned; }
   /** A shallow plateau under way. */
@@ -161,10 +171,13 @@ export class Detector {
   /** Threshold in noise deviations, tails learned so far included. */
   get z(): number { return Math.max(this.#zEstimated, this.#zLearned); }
   /** Entry threshold h of the definitions, SI: a departure beyond it is noticed and stays noticed. */
-  get threshold(): number { return Math.max(this.entry, this.#zLearned * (this.noise.deviation || 0)); }
+  get threshold(): number { return Math.max(this.entry, this.z * (this.noise.deviation || 0), this.#sweep?.motion ?? 0); }
   get shiftAfter(): number { return this.#setup.shiftAfter ?? SHIFT_AFTER; }
   /** Value of the newest readings away from the level, SI; NaN when over-range. */
-  get awayValue(): number { return this.#recent.length === 0 ? Number.NaN : middleValue(Float64Array.from(this.#recent), this.#recent.length); }
+  get awayValue(): number {
+    if (this.#sweep !== null) return this.#sweep.awayValue;
+    return this.#recent.length === 0 ? Number.NaN : middleValue(Float64Array.from(this.#recent), this.#recent.length);
+  }
 
   push(samples: SampleColumns, from = 0, to = samples.length): void {
     const { time, value, resolution, flags, functionCode } = samples;
@@ -178,7 +191,7 @@ export class Detector {
   }
 
   #canSkip(): boolean {
-    return this.#blockSize > 1 && this.#learning === null && !this.levelOverRange && this.#away === null && this.#returned === null &&
+    return this.#blockSize > 1 && this.#sweep === null && this.#learning === null && !this.levelOverRange && this.#away === null && this.#returned === null &&
       this.#good === null && this.#blankSince !== this.#blankSince;
   }
 
@@ -262,6 +275,7 @@ export class Detector {
     this.dataSamples++;
     this.lastDataTime = time;
     if (this.#setup.watching === 'spot') this.#watchContact(time, value, over);
+    else if (this.#sweep !== null) this.#watchSweep(this.#sweep, time, value, over);
     else if (this.#learning !== null) this.#learn(time, value, over);
     else this.#watch(time, value, over);
   }
@@ -290,7 +304,7 @@ export class Detector {
     this.#blockSize = Math.max(1, Math.round(BLOCK_TIME / interval));
     this.#horizon = 3 * Math.max(BLOCK_TIME, interval);
     this.#zReadings = -1;
-    this.#zGauss = entryThresholdZ(interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
+    this.#zGauss = entryThresholdZ(interval, this.#alarmBudget, this.#direction === 0 ? 2 : 1);
     this.steadiness.setMeter(this.resolution, interval);
   }
 
@@ -310,6 +324,7 @@ export class Detector {
       this.#dropBlock();
       this.#trend.forgetSlope();
       this.#adoptTrend(to);
+      this.#sweep?.interrupt();
     }
   }
 
@@ -341,7 +356,7 @@ export class Detector {
     const direction = badDirection(kind, this.quantity ?? 'voltage', this.#setup.limits, value);
     this.#direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
     this.#zReadings = -1;
-    this.#zGauss = entryThresholdZ(this.interval, ALARM_BUDGET_PER_HOUR, this.#direction === 0 ? 2 : 1);
+    this.#zGauss = entryThresholdZ(this.interval, this.#alarmBudget, this.#direction === 0 ? 2 : 1);
     this.#calmTrend.restart(time, value, weight);
     this.#quickTrend.restart(time, value, weight);
     this.#dropBlock();
@@ -369,7 +384,7 @@ export class Detector {
       this.#tailSeen = this.tail.total;
       this.#tailDue = this.#blocks + 256;
       const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
-      const allowed = Math.max(1e-6, (ALARM_BUDGET_PER_HOUR * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
+      const allowed = Math.max(1e-6, (this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
       this.#zLearned = this.tail.threshold(control, this.quietReadings, allowed);
     }
     // A level that rests on few blocks is itself uncertain.
@@ -392,6 +407,35 @@ export class Detector {
     }
     this.overRangeRun++;
     this.steadiness.break();
+  }
+
+  // A sensor sweep.
+
+  #watchSweep(sweep: SweepWatch, time: number, value: number, over: boolean): void {
+    this.#learning = null;
+    if (this.interval !== this.interval) return;
+    sweep.setInterval(this.interval);
+    this.#direction = 0;
+    this.quietReadings = sweep.quietReadings;
+    this.#blocks = sweep.quietReadings;
+    this.#renewThreshold();
+    if (this.#returned !== null && time - this.#returned.last > this.#mergeTime) this.#finish(this.#returned);
+    const wasAway = sweep.away !== null;
+    const outcome = sweep.watch(time, value, over, this.entry, this.shiftAfter);
+    if (sweep.away !== null && !wasAway) this.steadiness.break();
+    if (sweep.away === null && !over) this.steadiness.add(time, 1, value, 0);
+    if (outcome === null) return;
+    if (outcome.kind === 'shift') {
+      this.shifts.add({ at: this.startOf(outcome.departure), from: outcome.departure.level, to: Number.isFinite(outcome.to) ? outcome.to : null });
+      return;
+    }
+    const { departure } = outcome;
+    const earlier = this.#returned;
+    if (earlier !== null && departure.first - earlier.last <= this.#mergeTime) earlier.merge(departure);
+    else {
+      if (earlier !== null) this.#finish(earlier);
+      this.#returned = departure;
+    }
   }
 
   // Watching.
@@ -617,8 +661,16 @@ export class Detector {
     else this.sags.add(outcome);
   }
 
+  /** Dropouts so far: those that stand out from all noise seen; one that has just returned may still be merged with the next. */
+  dropouts(): Candidate[] {
+    const listed = this.candidates.items().filter((candidate) => this.isReal(candidate.departure));
+    const last = this.#returned === null ? null : this.classify(this.#returned);
+    if (last !== null && 'departure' in last && this.isReal(last.departure)) listed.push(last);
+    return listed;
+  }
+
   /** False for a departure that, as the noise learned since shows, was no more than noise. */
-  isReal(departure: Departure): boolean { return !(departure.peak < departure.noise * this.z); }
+  isReal(departure: Departure): boolean { return !(departure.peak < Math.max(departure.noise * this.z, this.#sweep?.motion ?? 0)); }
 
   /** What a departure that has returned is; null when it was interference, which goes both ways. */
   classify(departure: Departure): Candidate | Sag | null {
@@ -626,7 +678,7 @@ export class Detector {
     if (this.levelOverRange) return this.#classifyClosing(departure, start);
     const isNoise = departure.opposite > 0.5 * departure.peak && !(departure.peak > 0.5 * Math.abs(departure.level) && Math.abs(departure.level) > 10 * departure.threshold);
     if (isNoise) return null;
-    if (departure.readings >= 3 && departure.peak < this.depthOfInterest && departure.isPlateau && !departure.overRange) {
+    if (departure.peak < this.depthOfInterest && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };
     }
     return { departure, start, end: Math.max(departure.last, start) };

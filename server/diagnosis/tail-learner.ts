@@ -10,7 +10,7 @@ const BINS = 48;
 /** Excursions that tell the shape of the tail. */
 const ENOUGH = 20;
 
-/** Excursions on one side, in classes of their peak. */
+/** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
   readonly #counts = new Float64Array(BINS);
   total = 0;

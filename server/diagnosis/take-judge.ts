@@ -115,14 +115,7 @@ export class TakeJudge {
 
   #dropouts(): Dropout[] {
     const d = this.#detector;
-    const found: Dropout[] = [];
-    for (const candidate of d.candidates.items()) if (d.isReal(candidate.departure)) found.push(this.#dropout(candidate));
-    const returned = d.returned;
-    if (returned !== null) {
-      const candidate = d.classify(returned);
-      if (candidate !== null && 'departure' in candidate && d.isReal(candidate.departure)) found.push(this.#dropout(candidate, true));
-    }
-    return found;
+    return d.dropouts().map((candidate) => this.#dropout(candidate, candidate.departure === d.returned));
   }
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {

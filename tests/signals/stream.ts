@@ -83,6 +83,8 @@ export class SimulatedStream {
   readonly parameters: StreamParameters;
   readonly seed: number;
   readonly dropouts: TrueDropout[] = [];
+  /** Times at which a load switched, s. */
+  readonly loadEdges: number[] = [];
   readonly #noise: Random;
   readonly #plan: Random;
   readonly #code: number;
@@ -245,7 +247,8 @@ export class SimulatedStream {
   #loadChange(begin: number, end: number, loads: { readonly perHour: number; readonly depth: number }): number {
     if (end >= this.#nextLoad) {
       const start = this.#nextLoad;
-      this.#loads.push({ start, end: start + this.#plan.logBetween(0.5, 120), depth: -loads.depth * this.#plan.between(0.2, 1) });
+      this.#loads.push({ start, end: start + this.#plan.logBetween(Math.max(0.5, 6 * this.parameters.interval), 120), depth: -loads.depth * this.#plan.between(0.2, 1) });
+      this.loadEdges.push(start, (this.#loads.at(-1) as Load).end);
       this.#nextLoad = start + this.#plan.exponential(3600 / loads.perHour);
     }
     let change = 0;

@@ -1,0 +1,173 @@
+/**
+ * A sensor that is moved on purpose, watched for breaks. The signal moves by itself, as fast as a hand; a break is a jump and a
+ * jump back, which no hand makes. So the level is predicted from reading to reading, and a departure counts only when it began and ended
+ * within two readings each and stood apart in between; whatever leaves gradually is movement, and is followed.
+ */
+import { Departure, QUIET_AROUND } from './departure.ts';
+import { LocalTrend } from './local-trend.ts';
+import { NoiseScale } from './noise-scale.ts';
+import { TailLearner } from './tail-learner.ts';
+
+/** Readings that the prediction remembers: few, since a hand changes its speed within a tenth of a second. */
+const MEMORY = 3;
+const FIRST_LOOK = 6;
+/** Readings within which a break begins or ends: one may be partly in it. */
+const EDGE = 2;
+/** Part of a departure that must come and go within its edges. */
+const EDGE_PART = 0.5;
+/** The reading before a break is off by less than this part of it. */
+const STILL_PART = 0.4;
+/** A break must exceed what the fastest movement seen does in so many readings: a hand may start, stop or turn between two. */
+const MOTION_READINGS = 3;
+/** Readings over which the speed is taken, and the time in which a fast movement is forgotten, s. */
+const SPEED_READINGS = 4;
+const FORGET = 300;
+
+export type SweepOutcome =
+  | { readonly kind: 'dropout'; readonly departure: Departure }
+  | { readonly kind: 'shift'; readonly departure: Departure; readonly to: number };
+
+export class SweepWatch {
+  readonly noise = new NoiseScale();
+  readonly tail = new TailLearner();
+  readonly #trend = new LocalTrend(MEMORY);
+  #seen = 0;
+  #interval = 0;
+  quietReadings = 0;
+  away: Departure | null = null;
+  /** Newest readings and their times, oldest first. */
+  #times: number[] = [];
+  #values: number[] = [];
+  /** Differences from the prediction since the departure began. */
+  #changes: number[] = [];
+  #from = 0;
+  #slope = 0;
+  #entry = 0;
+  /** How far the reading before was off its prediction, and the fastest movement followed so far, SI per second. */
+  #before = 0;
+  #fastest = 0;
+
+  /** Change of the prediction's error that movement alone can make, SI. */
+  get motion(): number { return MOTION_READINGS * this.#interval * this.#fastest; }
+  /** Value predicted for now, SI. */
+  get level(): number { return this.#trend.value; }
+  get awayValue(): number { return this.#values.at(-1) ?? Number.NaN; }
+  get isLearning(): boolean { return this.#seen < FIRST_LOOK; }
+
+  setInterval(interval: number): void { this.#interval = interval; }
+
+  /** After lost readings the signal may be anywhere. */
+  interrupt(): void {
+    this.away = null;
+    this.#seen = Math.min(this.#seen, FIRST_LOOK);
+    this.#times = [];
+    this.#values = [];
+  }
+
+  /**
+   * @param entry  difference from the prediction beyond which a departure is looked at, SI
+   * @param shiftAfter  away longer than this is a shift, s
+   */
+  watch(time: number, value: number, over: boolean, entry: number, shiftAfter: number): SweepOutcome | null {
+    const outcome = this.away !== null ? this.#watchAway(this.away, time, value, over, shiftAfter) : this.#watchLevel(time, value, over, entry);
+    this.#times.push(time);
+    this.#values.push(over ? Number.NaN : value);
+    if (this.#times.length > SPEED_READINGS) {
+      this.#times.shift();
+      this.#values.shift();
+    }
+    return outcome;
+  }
+
+  #watchLevel(time: number, value: number, over: boolean, entry: number): null {
+    if (this.#values.length === 0 || this.#seen === 0) {
+      if (over) return null;
+      this.#trend.restart(time, value, 1);
+      this.#seen++;
+      return null;
+    }
+    const change = over ? Infinity : value - this.#trend.predict(time);
+    if (this.#seen >= FIRST_LOOK && Math.abs(change) > Math.max(entry, this.motion)) {
+      const level = this.#trend.predict(time);
+      const sign = change < 0 ? -1 : 1;
+      const ends = this.#times.slice(-QUIET_AROUND);
+      const before = { ends, sizes: this.#values.slice(-QUIET_AROUND).map((v, i) => sign * (v - this.#trend.predict(ends[i] as number))) };
+      this.away = new Departure(time, level, this.noise.deviation, entry, before);
+      this.away.add(time, change, Math.abs(change), over);
+      this.#from = level;
+      this.#slope = this.#trend.slope;
+      this.#changes = [change];
+      this.#entry = entry;
+      return null;
+    }
+    if (over) return null;
+    this.#follow(time, value, change);
+    return null;
+  }
+
+  #follow(time: number, value: number, change: number): void {
+    this.#seen++;
+    this.quietReadings++;
+    this.noise.add(change);
+    const size = Math.abs(change) / this.noise.deviation;
+    // Only while the hand rests does a difference show the noise.
+    if (size > 3 && this.#trend.slope === 0) this.tail.add(change > 0 ? 1 : 0, size);
+    this.#trend.add(time, value);
+    this.#before = Math.abs(change);
+    const past = this.#values[0];
+    if (past !== undefined && this.#values.length === SPEED_READINGS) {
+      const speed = Math.abs(value - past) / (time - (this.#times[0] as number));
+      this.#fastest = Math.max(this.#fastest * (1 - this.#interval / FORGET), Number.isFinite(speed) ? speed : 0);
+    }
+  }
+
+  #watchAway(away: Departure, time: number, value: number, over: boolean, shiftAfter: number): SweepOutcome | null {
+    // The old slope is believed for a few readings.
+    const change = over ? Infinity : value - this.#from - this.#slope * Math.min(time - away.first, 4 * this.#interval);
+    const changes = this.#changes;
+    const sign = away.peakChange < 0 ? -1 : 1;
+    const jump = changes.slice(0, EDGE).reduce((most, c) => Math.max(most, sign * c), 0);
+    const size = sign * change;
+    const cameBy = changes.slice(-EDGE).reduce((most, c) => Math.max(most, sign * c), -Infinity) - size;
+    if (!over) {
+      // It must come back as fast as it went, and land where the hand can have taken the signal meanwhile. A reading halfway is not back yet.
+      const lands = Math.abs(size) <= EDGE_PART * jump + this.#fastest * (time - away.first);
+      if (cameBy > EDGE_PART * jump && lands && this.#before < STILL_PART * jump) {
+        this.away = null;
+        away.addQuiet(time, size);
+        this.#restart(time, value);
+        return { kind: 'dropout', departure: away };
+      }
+      // Before it has stood, any other return shows movement; later the hand may have moved the signal past the old level.
+      if (size < this.#entry / 2 && away.readings < EDGE + 2) return this.#wasMovement(time, value);
+    }
+    away.add(time, change, over ? Infinity : Math.max(0, size), over);
+    changes.push(change);
+    if (changes.length === EDGE + 2 && Number.isFinite(jump)) {
+      // A break stands after two readings; what goes on growing, or had begun to grow before, moves.
+      const settled = changes[EDGE - 1] as number;
+      const grown = Math.abs(change - settled);
+      if (this.#before >= STILL_PART * jump || grown > Math.max(0.3 * Math.abs(settled), 3 * away.noise, this.motion)) return this.#wasMovement(time, value);
+    }
+    if (changes.length > 16) changes.splice(EDGE, changes.length - 2 * EDGE);
+    if (time - away.first > shiftAfter) {
+      this.away = null;
+      if (!over) this.#restart(time, value);
+      return { kind: 'shift', departure: away, to: over ? Number.NaN : value };
+    }
+    return null;
+  }
+
+  /** The prediction was wrong: the hand moved. */
+  #wasMovement(time: number, value: number): null {
+    this.away = null;
+    this.#restart(time, value);
+    return null;
+  }
+
+  #restart(time: number, value: number): void {
+    this.#times = [];
+    this.#values = [];
+    this.#trend.restart(time, value, 1);
+  }
+}

@@ -1,0 +1,203 @@
+/** Recall, false alarms and dating per kind of stream, and the curves of recall against false alarms. */
+import { stderr } from 'node:process';
+import { Detector } from '../../../server/diagnosis/detector.ts';
+import type { JudgeSetup, SampleColumns } from '../../../server/diagnosis/index.ts';
+import { drawStream, Random, SimulatedStream, STREAM_KINDS } from '../../signals/index.ts';
+import type { StreamKind, StreamParameters, TrueDropout } from '../../signals/index.ts';
+import { alarmsOver, CUSUM_THRESHOLDS, cusumAlarms, WAYS } from './textbook.ts';
+import { answers, countFalse, isAsked } from './truth.ts';
+import type { Alarm } from './truth.ts';
+
+const STREAMS = 14;
+const VISIBILITY = [2, 3, 4, 5, 6, 8, 10, 14, 20];
+/** False alarms an hour that our detector is set to, for its curve; the product uses 0.01. */
+const BUDGETS = [1e-4, 0.01, 1, 30, 300, 3000];
+const PRODUCT_BUDGET = 0.01;
+
+interface Point { readonly setting: number; asked: number; found: number; falseAlarms: number; hours: number }
+interface Curve { readonly name: string; readonly points: Point[] }
+interface KindResult {
+  visible: number; found: number; missed: object[]; falseAlarmsBeside: number; cleanHours: number; cleanFalseAlarms: number; falseExamples: object[];
+  startErrors: number[]; bins: { asked: number; found: number }[]; curves: Map<string, Curve>;
+}
+
+function setupOf(p: StreamParameters): JudgeSetup {
+  return {
+    kind: p.check, watching: 'wiggle', limits: { low: null, high: null }, interval: p.interval, aperture: p.aperture, accuracy: null, leadOhms: null,
+    depth: null, shiftAfter: null, missingCondition: null, claim: null,
+  };
+}
+
+interface Run { readonly alarms: Alarm[]; readonly thresholds: Map<TrueDropout, { threshold: number; noise: number }> }
+
+/** Pushes a stream through the detector, and notes the threshold in force before each dropout. */
+function run(stream: SimulatedStream, samples: SampleColumns, budget: number): Run {
+  const detector = new Detector(setupOf(stream.parameters), budget);
+  const thresholds: Run['thresholds'] = new Map();
+  let at = 0;
+  for (const truth of stream.dropouts) {
+    if (truth.touched === 0) continue;
+    let i = at;
+    while (i < samples.length && (samples.time[i] as number) < truth.firstTouched - 1e-7) i++;
+    detector.push(samples, at, i);
+    at = i;
+    thresholds.set(truth, { threshold: detector.threshold, noise: detector.noise.deviation });
+  }
+  detector.push(samples, at);
+  // What is listed must pass the threshold learned by the end, too.
+  for (const [truth, { threshold, noise }] of thresholds) thresholds.set(truth, { threshold: Math.max(threshold, detector.z * noise), noise });
+  return { alarms: detector.dropouts().map(({ start, end }) => ({ start, end })), thresholds };
+}
+
+function pointOf(result: KindResult, name: string, setting: number): Point {
+  let curve = result.curves.get(name);
+  if (curve === undefined) result.curves.set(name, (curve = { name, points: [] }));
+  let point = curve.points.find((p) => p.setting === setting);
+  if (point === undefined) curve.points.push((point = { setting, asked: 0, found: 0, falseAlarms: 0, hours: 0 }));
+  return point;
+}
+
+function score(point: Point, alarms: readonly Alarm[], asked: readonly TrueDropout[], stream: SimulatedStream, hours: number): void {
+  point.asked += asked.length;
+  for (const truth of asked) if (alarms.some((alarm) => answers(alarm, truth, stream))) point.found++;
+  point.falseAlarms += countFalse(alarms, stream);
+  point.hours += hours;
+}
+
+function measureKind(kind: StreamKind, random: Random, part: number): KindResult {
+  const result: KindResult = {
+    visible: 0, found: 0, missed: [], falseAlarmsBeside: 0, cleanHours: 0, cleanFalseAlarms: 0, falseExamples: [], startErrors: [],
+    bins: VISIBILITY.map(() => ({ asked: 0, found: 0 })), curves: new Map(),
+  };
+  for (let k = 0; k < Math.max(2, STREAMS * part); k++) {
+    const isClean = k % 2 === 1;
+    const p = drawStream(kind, random, isClean);
+    const stream = new SimulatedStream(p, random.integer(1, 2 ** 31));
+    const most = isClean ? 2_500_000 : 700_000;
+    const samples = stream.next(Math.ceil(Math.min(most, (isClean ? 4 * 3600 : 3600) / p.interval)));
+    const hours = stream.clock / 3600;
+    const { alarms, thresholds } = run(stream, samples, PRODUCT_BUDGET);
+    if (isClean) {
+      result.cleanHours += hours;
+      result.cleanFalseAlarms += alarms.length;
+      for (const alarm of alarms.slice(0, 2)) result.falseExamples.push({ alarm, interval: p.interval, noise: p.noise, shape: p.noiseShape, correlation: p.correlation, seed: stream.seed });
+    } else scoreFound(result, stream, alarms, thresholds);
+
+    const asked = stream.dropouts.filter((truth) => {
+      const known = thresholds.get(truth);
+      return known !== undefined && isAsked(truth, stream, known.noise) && (p.levelOverRange || Math.abs(truth.seen) >= 2 * known.noise);
+    });
+    for (const budget of BUDGETS) score(pointOf(result, 'this detector', budget), budget === PRODUCT_BUDGET ? alarms : run(stream, samples, budget).alarms, asked, stream, hours);
+    if (p.levelOverRange) continue;
+    for (const way of WAYS) {
+      const statistic = way.statistic(samples, p);
+      for (const threshold of way.thresholds) score(pointOf(result, way.name, threshold), alarmsOver(statistic, samples, p, threshold), asked, stream, hours);
+    }
+    for (const threshold of CUSUM_THRESHOLDS) score(pointOf(result, 'tabular CUSUM', threshold), cusumAlarms(samples, p, threshold), asked, stream, hours);
+  }
+  return result;
+}
+
+function scoreFound(result: KindResult, stream: SimulatedStream, alarms: readonly Alarm[], thresholds: Run['thresholds']): void {
+  const p = stream.parameters;
+  result.falseAlarmsBeside += countFalse(alarms, stream);
+  for (const truth of stream.dropouts) {
+    const known = thresholds.get(truth);
+    if (known === undefined || !isAsked(truth, stream, known.noise)) continue;
+    const alarm = alarms.find((one) => answers(one, truth, stream));
+    const size = Math.abs(truth.seen);
+    const visibility = size / known.noise;
+    for (let b = 0; b < VISIBILITY.length; b++) {
+      const low = VISIBILITY[b] as number;
+      const high = VISIBILITY[b + 1] ?? Infinity;
+      const bin = result.bins[b] as { asked: number; found: number };
+      if (visibility >= low && visibility < high) {
+        bin.asked++;
+        if (alarm !== undefined) bin.found++;
+      }
+    }
+    if (!p.levelOverRange && !(size > known.threshold + 3 * known.noise)) continue;
+    result.visible++;
+    if (alarm === undefined) {
+      if (result.missed.length < 5) result.missed.push({ seed: stream.seed, at: truth.start, length: truth.end - truth.start, seen: truth.seen, touched: truth.touched, ...known, interval: p.interval });
+      continue;
+    }
+    result.found++;
+    result.startErrors.push(Math.abs(alarm.start - truth.start) / p.interval);
+  }
+}
+
+export function measureDetection(seed: number, part: number): object {
+  const root = new Random(seed);
+  const kinds: Record<string, object> = {};
+  const totals = { visible: 0, found: 0, cleanHours: 0, cleanFalseAlarms: 0, falseAlarmsBeside: 0 };
+  const startErrors: number[] = [];
+  const pooled = new Map<string, Curve>();
+  const dominated: object[] = [];
+  for (const kind of STREAM_KINDS) {
+    const result = measureKind(kind, root.fork(), part);
+    for (const key of Object.keys(totals) as (keyof typeof totals)[]) totals[key] += result[key];
+    startErrors.push(...result.startErrors);
+    dominated.push(...findDomination(kind, result.curves));
+    for (const curve of result.curves.values()) pool(pooled, curve);
+    kinds[kind] = {
+      visible: result.visible, found: result.found, missed: result.missed, falseAlarmsBeside: result.falseAlarmsBeside,
+      cleanHours: round(result.cleanHours), cleanFalseAlarms: result.cleanFalseAlarms, falseExamples: result.falseExamples.slice(0, 3),
+      startErrorMedianIntervals: round(median(result.startErrors)),
+      recallByVisibility: Object.fromEntries(result.bins.map((bin, b) => [`${VISIBILITY[b]}+`, bin.asked === 0 ? null : `${bin.found}/${bin.asked}`])),
+      curves: [...result.curves.values()].map(sayCurve),
+    };
+    stderr.write(`  ${kind}: ${result.found}/${result.visible} visible, ${result.cleanFalseAlarms} false in ${round(result.cleanHours)} clean hours, ${result.falseAlarmsBeside} beside\n`);
+  }
+  dominated.push(...findDomination('all kinds together', pooled));
+  return {
+    ...totals, recall: totals.found / totals.visible, falseAlarmsPerCleanHour: totals.cleanFalseAlarms / totals.cleanHours,
+    startErrorMedianIntervals: round(median(startErrors)), dominated, pooled: [...pooled.values()].map(sayCurve), kinds,
+  };
+}
+
+/** Where another way finds at least as much with at most as many false alarms, and is truly better in one of them. */
+function findDomination(kind: string, curves: Map<string, Curve>): object[] {
+  const ours = curves.get('this detector');
+  const found: object[] = [];
+  for (const curve of curves.values()) {
+    if (curve === ours || ours === undefined) continue;
+    for (const theirs of curve.points) {
+      // Their point must be matched or beaten by one of ours.
+      const isMatched = ours.points.some((mine) => mine.found >= theirs.found && mine.falseAlarms <= theirs.falseAlarms);
+      const best = Math.max(0, ...ours.points.filter((mine) => mine.falseAlarms <= theirs.falseAlarms).map((mine) => mine.found));
+      const leastFalse = Math.min(...ours.points.map((mine) => mine.falseAlarms));
+      if (!isMatched && (theirs.falseAlarms >= leastFalse)) {
+        found.push({ kind, way: curve.name, setting: theirs.setting, theirs: `${theirs.found}/${theirs.asked}, ${theirs.falseAlarms} false`, oursAtSoMany: `${best}/${theirs.asked}` });
+      }
+    }
+  }
+  return found;
+}
+
+function pool(into: Map<string, Curve>, curve: Curve): void {
+  let all = into.get(curve.name);
+  if (all === undefined) into.set(curve.name, (all = { name: curve.name, points: [] }));
+  for (const point of curve.points) {
+    const same = all.points.find((p) => p.setting === point.setting);
+    if (same === undefined) all.points.push({ ...point });
+    else {
+      same.asked += point.asked;
+      same.found += point.found;
+      same.falseAlarms += point.falseAlarms;
+      same.hours += point.hours;
+    }
+  }
+}
+
+function sayCurve(curve: Curve): object {
+  return {
+    way: curve.name,
+    points: curve.points.map((p) => ({ setting: p.setting, recall: p.asked === 0 ? null : round(p.found / p.asked), falseAlarmsPerHour: round(p.falseAlarms / p.hours) })),
+  };
+}
+
+function median(values: readonly number[]): number {
+  return values.length === 0 ? Number.NaN : ([...values].sort((a, b) => a - b)[values.length >> 1] as number);
+}
+function round(value: number): number { return Number(value.toPrecision(4)); }

@@ -1,0 +1,39 @@
+/** Which simulated dropouts a detector is asked for, and which alarms answer them. */
+import { depthOfInterest } from '../../../server/diagnosis/index.ts';
+import type { SimulatedStream, TrueDropout } from '../../signals/index.ts';
+
+export interface Alarm { readonly start: number; readonly end: number }
+
+/** A dropout by the definitions: short, or deep enough; a shallow plateau is a sag, and one at a load's edge can't be told from it. */
+export function isAsked(truth: TrueDropout, stream: SimulatedStream, noise: number): boolean {
+  const p = stream.parameters;
+  if (truth.touched === 0 || truth.end > stream.clock - 2 - 4 * p.interval) return false;
+  if (p.levelOverRange) return Math.abs(p.level + truth.seen) < p.fullScale;
+  if (truth.touched > 2 && Math.abs(truth.seen) < 1.02 * depthOfInterest(p.quantity, p.level) + 3 * noise) return false;
+  const near = 4 * p.interval;
+  return !stream.loadEdges.some((edge) => edge > truth.start - near && edge < truth.end + near);
+}
+
+/** Readings may show a dropout a little late: by the aperture, and by a filtering meter's tail. */
+export function answers(alarm: Alarm, truth: TrueDropout, stream: SimulatedStream): boolean {
+  const p = stream.parameters;
+  const tail = (p.filter < 1 ? 2 + 3 / p.filter : 2) * p.interval;
+  return alarm.start <= truth.end + tail && alarm.end >= truth.start - tail;
+}
+
+/** Alarms that answer no dropout at all, asked for or not. */
+export function countFalse(alarms: readonly Alarm[], stream: SimulatedStream): number {
+  let count = 0;
+  let from = 0;
+  const truths = stream.dropouts;
+  for (const alarm of alarms) {
+    // Both lists rise in time; a dropout lasts seconds, so a look back of a minute is ample.
+    while (from < truths.length && (truths[from] as TrueDropout).end < alarm.start - 60) from++;
+    let isFalse = true;
+    for (let i = from; i < truths.length && (truths[i] as TrueDropout).start < alarm.end + 60; i++) {
+      if (answers(alarm, truths[i] as TrueDropout, stream)) { isFalse = false; break; }
+    }
+    if (isFalse) count++;
+  }
+  return count;
+}
