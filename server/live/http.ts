@@ -1,9 +1,9 @@
 /** The HTTP side: the dashboard's files and the recordings, for pages of this service only. */
 import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import express, { type ErrorRequestHandler, type Express, type Response } from 'express';
+import express, { type ErrorRequestHandler, type Express, type RequestHandler, type Response } from 'express';
 import type { Library } from '../recordings/index.ts';
-import { refuseForeign } from './access.ts';
+import { refuseChange, type Caller, type Gate, type Refusal } from './access/index.ts';
 import { encodeSampleFrame } from './sample-frame.ts';
 
 const WEB_FOLDER = fileURLToPath(new URL('../../web/dist', import.meta.url));
@@ -18,19 +18,34 @@ const HEADERS = {
   'Referrer-Policy': 'no-referrer',
 };
 
-export function createApp(library: Library, hosts: () => ReadonlySet<string>): Express {
+/** Routes that go before or after the question who asks. */
+export interface MoreRoutes {
+  /** Open to every device that names an own address: pairing. */
+  readonly open?: RequestHandler;
+  /** Behind the gate, like the rest. */
+  readonly known?: RequestHandler;
+}
+
+/** @param gate that of the listener which the app serves */
+export function createApp(library: Library, gate: Gate, more: MoreRoutes = {}): Express {
   const app = express();
   app.disable('x-powered-by');
   app.use((request, response, next) => {
-    const changesState = request.method !== 'GET' && request.method !== 'HEAD';
-    const refusal = refuseForeign(hosts(), request.headers.host, request.headers.origin, changesState);
-    if (refusal === null) {
-      response.set(HEADERS);
-      next();
-    } else {
-      fail(response, refusal.status, 'FOREIGN', refusal.message);
-    }
+    const refusal = gate.refuseForeign(request.headers, !isReading(request.method));
+    if (refusal !== null) return refuse(response, refusal);
+    response.set(HEADERS);
+    next();
   });
+  if (more.open !== undefined) app.use(more.open);
+  app.use((request, response, next) => {
+    const caller = gate.identify(request.headers);
+    if (caller.kind === 'refused') return refuse(response, caller);
+    const refusal = isReading(request.method) ? null : refuseChange(caller);
+    if (refusal !== null) return refuse(response, refusal);
+    response.locals['caller'] = caller;
+    next();
+  });
+  if (more.known !== undefined) app.use(more.known);
 
   app.get('/api/sessions', async (_request, response) => {
     response.json(await library.list());
@@ -63,6 +78,19 @@ export function createApp(library: Library, hosts: () => ReadonlySet<string>): E
   });
   app.use(answerError);
   return app;
+}
+
+/** Who asks, once the gate let them in. */
+export function callerOf(response: Response): Caller {
+  return response.locals['caller'] as Caller;
+}
+
+export function refuse(response: Response, { status, code, message }: Refusal): void {
+  fail(response, status, code, message);
+}
+
+function isReading(method: string): boolean {
+  return method === 'GET' || method === 'HEAD';
 }
 
 class BadQuery extends Error {}

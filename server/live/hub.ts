@@ -7,9 +7,9 @@ import type { Duplex } from 'node:stream';
 import { WebSocket, WebSocketServer } from 'ws';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SampleBatch } from '../session/session.ts';
-import { refuseForeign } from './access.ts';
+import { refuseChange, refused, type Caller, type Gate, type Refusal } from './access/index.ts';
 import type { ClientRequest, LiveState, ServerMessage } from './protocol.ts';
-import { parseClientMessage } from './requests.ts';
+import { onlyReads, parseClientMessage } from './requests.ts';
 import { SampleFeed } from './sample-feed.ts';
 import { encodeSampleFrame, type SampleFrame } from './sample-frame.ts';
 
@@ -41,8 +41,14 @@ const ALIVE_EVERY_MS = 2_000;
 const MAX_MESSAGE_BYTES = 64 << 10;
 const MAX_CLIENTS = 32;
 
+/** RFC 6455 leaves 4000 to 4999 to applications: the device may no longer use the service. */
+const WITHDRAWN_CLOSE = 4001;
+/** A device that does not answer the close is cut off after this. */
+const CLOSE_ANSWER_MS = 500;
+
 interface Client {
   readonly socket: WebSocket;
+  readonly caller: Caller;
   missedPings: number;
   /** Frames were skipped: the next thing it gets is an overview. */
   isBehind: boolean;
@@ -50,7 +56,6 @@ interface Client {
 
 export class Hub {
   readonly #source: HubSource;
-  readonly #hosts: () => ReadonlySet<string>;
   readonly #sockets = new WebSocketServer({ noServer: true, maxPayload: MAX_MESSAGE_BYTES, perMessageDeflate: false });
   readonly #clients = new Set<Client>();
   readonly #feeds = new Map<number, SampleFeed>();
@@ -58,14 +63,35 @@ export class Hub {
   #flushTimer: NodeJS.Timeout | null = null;
   #stateQueued = false;
 
-  constructor(server: Server, hosts: () => ReadonlySet<string>, source: HubSource) {
-    this.#hosts = hosts;
+  constructor(source: HubSource) {
     this.#source = source;
-    server.on('upgrade', (request, socket, head) => this.#upgrade(request, socket, head));
     this.#timers = [
       setInterval(() => this.#ping(), PING_EVERY_MS),
       setInterval(() => this.#send({ type: 'alive', clock: source.clock() }), ALIVE_EVERY_MS),
     ];
+  }
+
+  /** Takes the websockets of a listener, each past the listener's gate. */
+  attach(server: Server, gate: Gate): void {
+    server.on('upgrade', (request, socket, head) => this.#upgrade(gate, request, socket, head));
+  }
+
+  /** How many dashboards each paired device has open. */
+  openDevices(): ReadonlyMap<string, number> {
+    const counts = new Map<string, number>();
+    for (const { caller } of this.#clients) if (caller.kind === 'device') counts.set(caller.device, (counts.get(caller.device) ?? 0) + 1);
+    return counts;
+  }
+
+  /** Closes every websocket of a device at once: what it sent and is not yet read is not acted on. */
+  closeDevice(device: string, reason: string): void {
+    for (const client of this.#clients) {
+      if (client.caller.kind !== 'device' || client.caller.device !== device) continue;
+      this.#clients.delete(client);
+      client.socket.removeAllListeners('message');
+      client.socket.close(WITHDRAWN_CLOSE, reason);
+      setTimeout(() => client.socket.terminate(), CLOSE_ANSWER_MS).unref();
+    }
   }
 
   /** Sends the whole state to everyone, once per turn of the event loop however often it is called. */
@@ -103,20 +129,23 @@ export class Hub {
     for (const client of this.#clients) client.socket.terminate();
   }
 
-  #upgrade(request: IncomingMessage, socket: Duplex, head: Buffer): void {
-    const refusal = refuseForeign(this.#hosts(), request.headers.host, request.headers.origin, true)
-      ?? (request.url === '/live' ? null : { status: 404, message: 'There is no websocket here.' })
-      ?? (this.#clients.size < MAX_CLIENTS ? null : { status: 503, message: `There are ${MAX_CLIENTS} dashboards open: close one.` });
+  #upgrade(gate: Gate, request: IncomingMessage, socket: Duplex, head: Buffer): void {
     socket.on('error', () => socket.destroy());
-    if (refusal !== null) {
-      socket.end(`HTTP/1.1 ${refusal.status} Refused\r\nContent-Type: text/plain; charset=utf-8\r\nConnection: close\r\n\r\n${refusal.message}\n`);
+    const caller = gate.refuseForeign(request.headers, true) ?? this.#refuseSocket(request) ?? gate.identify(request.headers);
+    if (caller.kind !== 'refused') {
+      this.#sockets.handleUpgrade(request, socket, head, (ws) => this.#welcome(ws, caller));
       return;
     }
-    this.#sockets.handleUpgrade(request, socket, head, (ws) => this.#welcome(ws));
+    socket.end(`HTTP/1.1 ${caller.status} Refused\r\nContent-Type: text/plain; charset=utf-8\r\nConnection: close\r\n\r\n${caller.message}\n`);
   }
 
-  #welcome(socket: WebSocket): void {
-    const client: Client = { socket, missedPings: 0, isBehind: false };
+  #refuseSocket(request: IncomingMessage): Refusal | null {
+    if (request.url !== '/live') return refused(404, 'NOT_FOUND', 'There is no websocket here.');
+    return this.#clients.size < MAX_CLIENTS ? null : refused(503, 'TOO_MANY_DASHBOARDS', `There are ${MAX_CLIENTS} dashboards open: close one.`);
+  }
+
+  #welcome(socket: WebSocket, caller: Caller): void {
+    const client: Client = { socket, caller, missedPings: 0, isBehind: false };
     this.#clients.add(client);
     socket.on('close', () => this.#clients.delete(client));
     // The close event follows every error; without a listener an oversize message would end the service.
@@ -136,6 +165,11 @@ export class Hub {
       return;
     }
     const { request, ...asked } = parsed.message;
+    const refusal = onlyReads(asked) ? null : refuseChange(client.caller);
+    if (refusal !== null) {
+      sendTo(client, { type: 'refused', request, code: refusal.code, message: refusal.message });
+      return;
+    }
     const refuse = (error: unknown) => {
       // Anything but a refusal is a fault of the service: it must show in the terminal, and must not pass for done.
       if (!(error instanceof RequestRefused)) console.error(error);

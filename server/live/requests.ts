@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { MARK_KINDS } from '../session/session.ts';
-import type { ClientMessage } from './protocol.ts';
+import type { ClientMessage, ClientRequest } from './protocol.ts';
 
 const text = (most: number) => z.string().max(most);
 const finite = z.number().finite();
@@ -63,4 +63,11 @@ export function parseClientMessage(data: string): ParsedMessage {
     return { kind: 'bad', request: number, why: `${issue.path.join('.') || 'message'}: ${issue.message}` };
   }
   return { kind: 'message', message: { ...parsed.data, request: number } as ClientMessage };
+}
+
+/** Requests that change nothing: a device that may only watch can make them too. Whatever is not listed counts as a change. */
+const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>([]);
+
+export function onlyReads(request: ClientRequest): boolean {
+  return READING_REQUESTS.has(request.type);
 }

@@ -2,7 +2,7 @@
 import { statfs } from 'node:fs/promises';
 import { createServer, type Server } from 'node:http';
 import { createDemo, type Demo } from '../demo/index.ts';
-import { createApp, Hub, ownHosts, RequestRefused } from '../live/index.ts';
+import { createApp, hostText, Hub, LoopbackGate, ownHosts, RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
 import { checksByHand } from '../session/hand-checks.ts';
@@ -78,13 +78,15 @@ class Service implements RunningService {
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
-    this.#server.on('request', createApp(this.#library, () => this.#hosts));
-    this.#hub = new Hub(this.#server, () => this.#hosts, {
+    const gate = new LoopbackGate(() => this.#hosts);
+    this.#server.on('request', createApp(this.#library, gate));
+    this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
       request: (request) => this.#carryOut(request),
       clock: () => this.#now(),
     });
+    this.#hub.attach(this.#server, gate);
     this.#conduct = new Conduct(
       {
         recorder: this.#recorder,
@@ -119,7 +121,7 @@ class Service implements RunningService {
     const bound = this.#server.address();
     const boundPort = typeof bound === 'object' && bound !== null ? bound.port : port;
     this.#hosts = ownHosts(host, boundPort);
-    this.address = `http://${host.includes(':') ? `[${host}]` : host}:${boundPort}`;
+    this.address = `http://${hostText(host, boundPort)}`;
     this.#bench.open({
       onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated)),
       onChanged: () => this.#hub.stateChanged(),

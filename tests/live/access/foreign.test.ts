@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { isLoopback, ownHosts, refuseForeign } from '../../server/live/access.ts';
+import { isLoopback, ownHosts, refuseForeign } from '../../../server/live/access/index.ts';
 
 const hosts = ownHosts('127.0.0.1', 8470);
 
