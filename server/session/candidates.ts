@@ -78,10 +78,11 @@ export function candidatesFor(chart: Chart, circuitId: string): Candidate[] {
     { point: load.to, name: `ground of ${load.id}`, way: wayBetween(chart, load.to, battery.to) },
   ]).sort((left, right) => reachMinutes(chart, left.point) - reachMinutes(chart, right.point));
   for (const { point, name } of views) add(`wiggle all, ${name}`, 'voltage', point, battery.to, 'as found', AS_FOUND, [point, battery.to], 2 * MINUTES.flex, { flexes: 60, dropouts: 0 });
-  for (const span of parts.filter(isSpan)) {
-    const shown = views.filter(({ way }) => way?.includes(span) === true);
+  // A span is flexed, a relay or switch is tapped.
+  for (const part of parts.filter((own) => isSpan(own) || own.kind === 'contact')) {
+    const shown = views.filter(({ way }) => way?.includes(part) === true);
     for (const { point, name } of (shown.length > 0 ? shown : views).slice(0, 1)) {
-      add(`wiggle ${span.id}, ${name}`, 'voltage', point, battery.to, 'as found', AS_FOUND, [point, battery.to], MINUTES.flex, { flexes: 60, parts: [span.id], dropouts: 0 });
+      add(`wiggle ${part.id}, ${name}`, 'voltage', point, battery.to, 'as found', AS_FOUND, [point, battery.to], MINUTES.flex, { flexes: 60, parts: [part.id], dropouts: 0 });
     }
   }
   // Isolated: each stretch against ground and supply, whole and parted at each of its connectors.

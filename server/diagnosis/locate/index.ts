@@ -7,6 +7,7 @@
 export { FaultSolver } from './faulted.ts';
 export { Locator } from './locator.ts';
 export { SURE, costOf, nextChecks } from './next-check.ts';
+export { isSamePlace } from './probe.ts';
 export { FAULT_OHMS, hypothesesOf, placeOf } from './suspects.ts';
 export { USUAL_TOLERANCE } from './tolerance.ts';
 export type { Contradiction, Expected, LocatorSetup } from './locator.ts';

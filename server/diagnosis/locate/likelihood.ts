@@ -68,6 +68,11 @@ export class Evidence {
     return odds / (1 + odds);
   }
 
+  /** A reading that repeats an earlier one. */
+  skip(): void {
+    this.#slipOdds.push(-Infinity);
+  }
+
   add(reading: Reading, expected: Expectation): void {
     const order = this.#slipOdds.push(-Infinity) - 1;
     const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expected.value)];

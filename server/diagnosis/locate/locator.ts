@@ -6,6 +6,7 @@ import type { Faulted } from './faulted.ts';
 import type { LikelihoodSetup } from './likelihood.ts';
 import { Evidence, logSum } from './likelihood.ts';
 import type { Flexing, Observation, Probe, Symptom } from './probe.ts';
+import { isSamePlace } from './probe.ts';
 import type { Hypothesis, Suspect } from './suspects.ts';
 import { hypothesesOf, placeOf } from './suspects.ts';
 import type { Tolerance } from './tolerance.ts';
@@ -33,6 +34,8 @@ const STRAY_DROPOUT = 0.01;
 const STRAY_DROPOUT_NEIGHBOUR = 0.03;
 /** A load is taken to work above about this part of its sound voltage, give or take. */
 const WORKS_ABOVE = { share: 0.8, width: 0.07 };
+/** Of a meter, where a take is only thought of, SI. */
+const TYPICAL_UNCERTAINTY = 0.01;
 /** Hypotheses this far (natural logarithm) below the best are let go. */
 const HOPELESS = 16;
 /** Chance from which a reading is called contradictory. */
@@ -100,8 +103,10 @@ interface Living {
   readonly hypothesis: Hypothesis;
   /** Fuses that it blows. */
   readonly blown: readonly string[];
-  /** Symptoms and flexing. */
-  logOther: number;
+  /** Prior and symptoms. */
+  readonly logPrior: number;
+  /** Logarithm of the chance of what the wiggle takes showed, if flexing never opens it, then for each of `FLEX_CHANCES`. */
+  readonly flexWays: number[];
   readonly evidence: Evidence;
   logPosterior: number;
 }
@@ -128,23 +133,35 @@ export class Locator {
     const sound = this.#solver.solve(AS_FOUND, null);
     this.#living = hypothesesOf(setup.suspects).map((hypothesis) => {
       const blown = this.#solver.blown(hypothesis.fault);
-      const logOther = Math.log(hypothesis.prior) + this.#symptoms(setup.symptoms ?? [], hypothesis, blown, sound);
-      return { hypothesis, blown, logOther, evidence: new Evidence(this.#likelihood), logPosterior: logOther };
+      const logPrior = Math.log(hypothesis.prior) + this.#symptoms(setup.symptoms ?? [], hypothesis, blown, sound);
+      const share = hypothesis.flexed === null ? 0 : hypothesis.flexChance;
+      const flexWays = [Math.log(1 - share), ...FLEX_CHANCES.map(() => Math.log(share / FLEX_CHANCES.length))];
+      return { hypothesis, blown, logPrior, flexWays, evidence: new Evidence(this.#likelihood), logPosterior: logPrior };
     });
     this.#settle();
   }
 
-  /** Takes a reading into account. */
+  /**
+   * Takes a reading into account. A second one at the same place that agrees with the first tells
+   * nothing new of the level, since the meter errs alike both times; what was seen while flexing counts each time.
+   */
   observe(observation: Observation): void {
-    this.observations.push(observation);
     const { value, uncertainty, probe } = observation;
+    const isRepeat = this.observations.some((own) => isSamePlace(own.probe, probe) && (own.value === value || Math.abs(own.value - value) < 4 * uncertainty));
+    this.observations.push(observation);
     const reading = { value, uncertainty, quantity: probe.quantity };
     for (const living of this.#living) {
       const at = this.#solveAll(probe.arrangement, living);
-      const moves = new Float64Array(this.#deviations.length + 2);
-      living.evidence.add(reading, { value: this.#expect(probe, at, moves), moves });
-      if (observation.flexing !== undefined) living.logOther += this.#flexed(probe, observation.flexing, living, at, uncertainty);
-      living.logPosterior = living.logOther + living.evidence.logLikelihood;
+      if (isRepeat) living.evidence.skip();
+      else {
+        const moves = new Float64Array(this.#deviations.length + 2);
+        living.evidence.add(reading, { value: this.#expect(probe, at, moves), moves });
+      }
+      if (observation.flexing !== undefined) {
+        const seen = observation.flexing.dropouts > 0;
+        this.#silences(probe, observation.flexing, living, at, uncertainty).forEach((none, way) => { living.flexWays[way] = (living.flexWays[way] as number) + Math.log(seen ? 1 - none : none); });
+      }
+      living.logPosterior = living.logPrior + logSum(living.flexWays) + living.evidence.logLikelihood;
     }
     this.#settle();
   }
@@ -207,7 +224,7 @@ export class Locator {
         let own = solved.get(probe.arrangement);
         if (own === undefined) solved.set(probe.arrangement, own = this.#solveAll(probe.arrangement, living));
         const next = living.evidence.expectNext({ value: this.#expect(probe, own, moves), moves });
-        return probe.flexing === undefined ? next : { ...next, dropouts: 1 - this.#silence(probe, probe.flexing, living, own, 0.01) };
+        return probe.flexing === undefined ? next : { ...next, dropouts: this.#dropoutChance(probe, probe.flexing, living, own) };
       });
       return { suspect: living.hypothesis.suspect, chance: Math.exp(living.logPosterior), at };
     });
@@ -242,27 +259,23 @@ export class Locator {
     return value;
   }
 
-  #flexed(probe: Probe, flexing: Flexing, living: Living, solved: Solved, uncertainty: number): number {
-    const none = this.#silence(probe, flexing, living, solved, uncertainty);
-    return Math.log(Math.max(flexing.dropouts > 0 ? 1 - none : none, 1e-12));
-  }
-
-  /** Chance that a wiggle take shows no dropout. */
-  #silence(probe: Probe, flexing: Flexing, living: Living, solved: Solved, uncertainty: number): number {
-    const { flexed, flexChance } = living.hypothesis;
+  /** Chance that a wiggle take shows no dropout, for each way that flexing may act. */
+  #silences(probe: Probe, flexing: Flexing, living: Living, solved: Solved, uncertainty: number): number[] {
+    const { flexed } = living.hypothesis;
     const reaches = flexed !== null && (flexing.parts === undefined || flexing.parts.includes(flexed.at));
-    const stray = flexed !== null && !reaches ? STRAY_DROPOUT_NEIGHBOUR : STRAY_DROPOUT;
-    let none = 1 - stray;
+    const quiet = 1 - (flexed !== null && !reaches ? STRAY_DROPOUT_NEIGHBOUR : STRAY_DROPOUT);
+    let shows = false;
     if (reaches && solved.flexed !== null) {
       const rest = solved.atRest.reading(probe);
       const open = solved.flexed.reading(probe);
-      const shows = Number.isFinite(rest) !== Number.isFinite(open) || Math.abs(open - rest) > Math.max(5 * uncertainty, 0.05 * Math.abs(rest));
-      if (shows) {
-        const silent = FLEX_CHANCES.reduce((sum, chance) => sum + (1 - chance) ** flexing.flexes, 0) / FLEX_CHANCES.length;
-        none *= 1 - flexChance * (1 - silent);
-      }
+      shows = Number.isFinite(rest) !== Number.isFinite(open) || Math.abs(open - rest) > Math.max(5 * uncertainty, 0.05 * Math.abs(rest));
     }
-    return none;
+    return [quiet, ...FLEX_CHANCES.map((chance) => (shows ? quiet * (1 - chance) ** flexing.flexes : quiet))];
+  }
+
+  #dropoutChance(probe: Probe, flexing: Flexing, living: Living, solved: Solved): number {
+    const total = logSum(living.flexWays);
+    return this.#silences(probe, flexing, living, solved, TYPICAL_UNCERTAINTY).reduce((sum, none, way) => sum + Math.exp((living.flexWays[way] as number) - total) * (1 - none), 0);
   }
 
   #symptoms(symptoms: readonly Symptom[], hypothesis: Hypothesis, blown: readonly string[], sound: Faulted): number {

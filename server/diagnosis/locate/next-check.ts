@@ -3,6 +3,7 @@ import type { Plan, PlanProblem, PlanTest } from '../planner/index.ts';
 import { MOST_GROUPS, MOST_PANELS, planNext } from '../planner/index.ts';
 import type { Expected, Locator } from './locator.ts';
 import type { Flexing, Probe } from './probe.ts';
+import { isSamePlace } from './probe.ts';
 import type { Suspect } from './suspects.ts';
 import { placeOf } from './suspects.ts';
 
@@ -54,10 +55,13 @@ const STATES = 16;
 export function nextChecks(locator: Locator, bench: Bench, standing: Standing, effort = 4000): NextChecks {
   const [first] = locator.places();
   if (first !== undefined && first.chance >= SURE) return { isFound: true, next: [], expectedMinutes: 0, isOptimal: true };
-  const { candidates } = bench;
+  // What was done is not offered again; contradictory readings are named elsewhere.
+  const done = locator.observations;
+  const candidates = bench.candidates.filter(({ probe, flexing }) => !done.some((own) => own.probe.id === probe.id && own.flexing?.parts?.join() === flexing?.parts?.join()));
+  const isRead = candidates.map(({ probe }) => done.some((own) => isSamePlace(own.probe, probe)));
   const probes = candidates.map(({ probe, flexing }) => (flexing === undefined ? probe : { ...probe, flexing }));
   const expected = locator.expectations(probes, MOST_HYPOTHESES);
-  const outcomes = candidates.map((candidate, order) => outcomesOf(expected.map((own) => own.at[order] as Expected['at'][number]), candidate, bench));
+  const outcomes = candidates.map((candidate, order) => outcomesOf(expected.map((own) => own.at[order] as Expected['at'][number]), candidate, bench, isRead[order] as boolean));
   const { groups, weights, places } = group(expected, locator.suspects, outcomes);
   const panels = [...new Set(candidates.flatMap((candidate) => candidate.panels))].slice(0, MOST_PANELS);
   const states = [...new Set([standing.state, ...candidates.map((candidate) => candidate.state)])].slice(0, STATES);
@@ -85,9 +89,9 @@ export function costOf(candidate: Candidate, bench: Bench, standing: Standing): 
 }
 
 /** Numbers the outcomes of a check: hypotheses whose readings can't be told apart share one. */
-function outcomesOf(expected: readonly Expected['at'][number][], candidate: Candidate, bench: Bench): number[] {
+function outcomesOf(expected: readonly Expected['at'][number][], candidate: Candidate, bench: Bench, isRead: boolean): number[] {
   const outcomes = new Array<number>(expected.length).fill(0);
-  const figures = expected
+  const figures = (isRead ? [] : expected)
     .map(({ value, deviation }, order) => {
       const spread = APART * Math.hypot(deviation, bench.uncertainty(candidate.probe.quantity, value));
       return { order, low: value - spread, high: value + spread, value };

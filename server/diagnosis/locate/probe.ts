@@ -37,3 +37,13 @@ export interface Symptom {
   readonly load: string;
   readonly works: boolean;
 }
+
+/** Leads at the same places, in the same state, on the same function: what the level reads there is the same reading. */
+export function isSamePlace(a: Probe, b: Probe): boolean {
+  return a.red === b.red && a.black === b.black && a.quantity === b.quantity && (a.lamp ?? false) === (b.lamp ?? false) && sameMembers(a.arrangement.removed, b.arrangement.removed)
+    && sameMembers(a.arrangement.unplugged, b.arrangement.unplugged);
+}
+
+function sameMembers(a: readonly string[], b: readonly string[]): boolean {
+  return a === b || (a.length === b.length && a.every((member) => b.includes(member)));
+}
