@@ -140,6 +140,12 @@ export class SessionReader {
     });
   }
 
+  /** All documents by name. */
+  documents(): Record<string, unknown> {
+    return this.#guard(() => Object.fromEntries((this.#statements.documents.all() as { name: string; content: string }[])
+      .map(({ name, content }) => [name, JSON.parse(content) as unknown])));
+  }
+
   /** What was given up while the disk refused it. */
   losses(): Loss[] {
     return this.#guard(() => this.#statements.losses.all() as Loss[]);
@@ -404,6 +410,7 @@ function statements(db: Database.Database) {
     take: db.prepare('SELECT take FROM takes WHERE take = ?').pluck(),
     takeCount: db.prepare('SELECT count(*) FROM takes').pluck(),
     marks: db.prepare('SELECT record FROM marks ORDER BY at_s, mark').pluck(),
+    documents: db.prepare('SELECT name, content FROM documents ORDER BY name'),
     document: db.prepare('SELECT content FROM documents WHERE name = ?').pluck(),
     losses: db.prepare('SELECT first_seq AS firstSeq, last_seq AS lastSeq, samples, from_s AS "from", to_s AS "to", why FROM losses ORDER BY loss'),
     seals: db.prepare(`SELECT position, kind, take, meter, first_sample AS firstSample, content_hash AS contentHash, chain_hash AS chainHash
