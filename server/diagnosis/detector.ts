@@ -112,6 +112,8 @@ export class Detector {
   /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
   entry = Number.NaN;
   #band = 0;
+  /** A departure is over when it is smaller than this. */
+  #leave = 0;
 
   // The block being filled.
   #n = 0;
@@ -394,6 +396,8 @@ export class Detector {
     // A bare 1e-12 of the level keeps a signal without any noise from leaving it by rounding.
     this.entry = Math.max(this.#zEstimated * unsure * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
     this.#band = this.entry / 2;
+    // A level between two counts shows the farther one now and then: that is no departure.
+    this.#leave = Math.max(this.#band, count);
   }
 
   // A spot take: only contacts and what they read. A departure ends the contact, and is no dropout.
@@ -584,7 +588,7 @@ export class Detector {
   }
 
   #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
-    if (!over && size < this.entry / 2) {
+    if (!over && size < this.#leave) {
       this.#near = null;
       if (size < -this.entry) away.opposite = Math.max(away.opposite, -size);
       this.#comeBack(away);
@@ -724,10 +728,12 @@ export class Detector {
     const good = extend(this.#good, time, value, size);
     this.#good = good;
     if (good.n === 1) this.#dropBlock();
-    if (good.n < 3 || good.last - good.first < Math.min(this.#mergeTime, 4 * this.interval) || good.high - good.low > Math.max(2 * this.entry, 0.2 * good.peak)) {
-      if (good.n > 64) this.#good = null;
+    if (good.high - good.low > Math.max(2 * this.entry, 0.2 * good.peak)) {
+      // Not there yet, or not still: what comes from here on may be.
+      this.#good = { ...extend(null, time, value, size), peak: good.peak };
       return;
     }
+    if (good.n < 3 || good.last - good.first < Math.min(this.#mergeTime, 4 * this.interval)) return;
     const to = good.sum / good.n;
     this.#good = null;
     this.steadiness.break();

@@ -16,7 +16,8 @@ export type StreamKind = (typeof STREAM_KINDS)[number];
 /** Draws the parameters of one stream; without dropouts when `clean`. */
 export function drawStream(kind: StreamKind, random: Random, clean = false): StreamParameters {
   const base = supply(kind, random);
-  const drawn = { ...base, ...special(kind, random, base) };
+  const mixed = { ...base, ...special(kind, random, base) };
+  const drawn = { ...mixed, aperture: Math.min(mixed.aperture, mixed.interval) };
   return { ...drawn, dropouts: clean ? null : schedule(drawn, random) };
 }
 

@@ -11,7 +11,7 @@ import type { Alarm } from './truth.ts';
 const STREAMS = 14;
 const VISIBILITY = [2, 3, 4, 5, 6, 8, 10, 14, 20];
 /** False alarms an hour that our detector is set to, for its curve; the product uses 0.01. */
-const BUDGETS = [1e-4, 0.01, 1, 30, 300, 3000];
+const BUDGETS = [1e-4, 0.01, 1, 30, 300];
 const PRODUCT_BUDGET = 0.01;
 
 interface Point { readonly setting: number; asked: number; found: number; falseAlarms: number; hours: number }
@@ -156,20 +156,15 @@ export function measureDetection(seed: number, part: number): object {
   };
 }
 
-/** Where another way finds at least as much with at most as many false alarms, and is truly better in one of them. */
+/** Points of our curve at which another way finds at least as much with at most as many false alarms, and is better in one of the two. */
 function findDomination(kind: string, curves: Map<string, Curve>): object[] {
-  const ours = curves.get('this detector');
   const found: object[] = [];
-  for (const curve of curves.values()) {
-    if (curve === ours || ours === undefined) continue;
-    for (const theirs of curve.points) {
-      // Their point must be matched or beaten by one of ours.
-      const isMatched = ours.points.some((mine) => mine.found >= theirs.found && mine.falseAlarms <= theirs.falseAlarms);
-      const best = Math.max(0, ...ours.points.filter((mine) => mine.falseAlarms <= theirs.falseAlarms).map((mine) => mine.found));
-      const leastFalse = Math.min(...ours.points.map((mine) => mine.falseAlarms));
-      if (!isMatched && (theirs.falseAlarms >= leastFalse)) {
-        found.push({ kind, way: curve.name, setting: theirs.setting, theirs: `${theirs.found}/${theirs.asked}, ${theirs.falseAlarms} false`, oursAtSoMany: `${best}/${theirs.asked}` });
-      }
+  for (const ours of curves.get('this detector')?.points ?? []) {
+    for (const curve of curves.values()) {
+      if (curve.name === 'this detector') continue;
+      const better = curve.points.find((theirs) => theirs.found >= ours.found && theirs.falseAlarms <= ours.falseAlarms && (theirs.found > ours.found || theirs.falseAlarms < ours.falseAlarms));
+      if (better === undefined) continue;
+      found.push({ kind, budget: ours.setting, ours: `${ours.found}/${ours.asked}, ${ours.falseAlarms} false`, way: curve.name, setting: better.setting, theirs: `${better.found}/${better.asked}, ${better.falseAlarms} false` });
     }
   }
   return found;

@@ -14,11 +14,14 @@ export function isAsked(truth: TrueDropout, stream: SimulatedStream, noise: numb
   return !stream.loadEdges.some((edge) => edge > truth.start - near && edge < truth.end + near);
 }
 
-/** Readings may show a dropout a little late: by the aperture, and by a filtering meter's tail. */
+/**
+ * An alarm answers a dropout when it begins with it or within it: one that was on already answers nothing. Readings may show a
+ * dropout a little late, by the aperture; what lies within the merge time before may have been joined to it.
+ */
 export function answers(alarm: Alarm, truth: TrueDropout, stream: SimulatedStream): boolean {
-  const p = stream.parameters;
-  const tail = (p.filter < 1 ? 2 + 3 / p.filter : 2) * p.interval;
-  return alarm.start <= truth.end + tail && alarm.end >= truth.start - tail;
+  const { interval } = stream.parameters;
+  const merge = Math.max(2.5 * interval, 0.1);
+  return alarm.start <= truth.end + 2 * interval && alarm.start >= truth.start - merge - interval;
 }
 
 /** Alarms that answer no dropout at all, asked for or not. */
