@@ -92,9 +92,10 @@ function cutOut({ ends, departures, first, last }: DepartureReadings, model: Dep
   const from = Math.max(0, first - 2);
   const to = Math.min(ends.length - 1, last + 2);
   const filter = model.filterWeight;
+  const offset = localOffset(departures, first, last, model);
   const plain = (i: number): number => {
-    const shown = departures[i] as number;
-    return filter === 1 ? shown : (shown - (1 - filter) * (departures[i - 1] ?? 0)) / filter;
+    const shown = (departures[i] as number) - offset;
+    return filter === 1 ? shown : (shown - (1 - filter) * ((departures[i - 1] ?? offset) - offset)) / filter;
   };
   const hasBlock = filter === 1 && last - first + 1 > 2 * EDGE_READINGS;
   const blockFrom = hasBlock ? first + EDGE_READINGS : to + 1;
@@ -110,6 +111,19 @@ function cutOut({ ends, departures, first, last }: DepartureReadings, model: Dep
     ends: kept.map((i) => ends[i] as number), values: kept.map(plain), first: first - from, last: last - from - count,
     block: { count, mean: count > 0 ? sum / count : 0 }, density: logDensity(model),
   };
+}
+
+/**
+ * Where the quiet readings right beside the departure lie against the level, when they agree that it is not 0: noise that wanders
+ * (correlated, or a level that is followed late) shifts them and the departed ones alike.
+ */
+function localOffset(departures: readonly number[], first: number, last: number, model: DepartureModel): number {
+  const beside = departures.filter((value, i) => (i < first || i > last) && Number.isFinite(value)).sort((a, b) => a - b);
+  const n = beside.length;
+  if (n < 4) return 0;
+  const middle = ((beside[(n - 1) >> 1] as number) + (beside[n >> 1] as number)) / 2;
+  // Root pi / 2: the standard error of a median against that of a mean.
+  return Math.abs(middle) > 2 * Math.sqrt(Math.PI / 2 / n) * model.noise ? middle : 0;
 }
 
 type LogDensity = (shown: number, mean: number) => number;

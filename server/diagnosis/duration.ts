@@ -24,7 +24,7 @@ export interface DepartureReadings {
 export interface DurationView {
   /** Sample interval, s. */
   readonly interval: number;
-  /** Aperture, s (at most `interval`); null when not known: bounds over all plausible ones. */
+  /** Aperture, s; above `interval` for overlapping ones (bounds alone); null when not known: bounds over all plausible ones. */
   readonly aperture: number | null;
   /** Weight of the newest reading in the meter's own averaging (y += weight (x - y)); 1 or absent for none. */
   readonly filterWeight?: number;
@@ -68,7 +68,7 @@ export function estimateDuration(readings: DepartureReadings, view: DurationView
 
 function estimateWith(readings: DepartureReadings, view: DurationView, aperture: number): DurationEstimate {
   const model: DepartureModel = {
-    aperture: Math.min(aperture, view.interval),
+    aperture,
     noise: view.noise,
     resolution: view.resolution,
     filterWeight: view.filterWeight ?? 1,
@@ -77,32 +77,32 @@ function estimateWith(readings: DepartureReadings, view: DurationView, aperture:
     shortest: Math.min(1e-4, aperture / 100),
     longest: Math.max(10, 3 * ((readings.ends[readings.last] as number) - (readings.ends[readings.first] as number))),
   };
+  // Apertures that overlap share what they average: the product over readings doesn't hold.
+  if (aperture > 1.01 * view.interval) return lostAreaBounds(readings, model, view.interval);
   const posterior = lengthPosterior(readings, model);
   // A shape that no single interruption explains (chatter, an averaging that is not known, disturbed readings): bounds alone.
-  if (posterior === null || posterior.misfit > chiSquareQuantile(posterior.readings, 1 - MISFIT_SIZE)) return lostAreaBounds(readings, model);
+  if (posterior === null || posterior.misfit > chiSquareQuantile(posterior.readings, 1 - MISFIT_SIZE)) return lostAreaBounds(readings, model, view.interval);
   return { estimate: posterior.quantile(0.5), low: posterior.quantile(0.025), high: posterior.quantile(0.975) };
 }
 
 /**
- * Bounds that hold whatever the shape: what the readings lost in all, had it been at full depth, and the time between the quiet
- * apertures on both sides. (Dead time hides parts of a dropout, and an averaging meter keeps the sum.)
+ * Bounds that hold whatever the shape: what the readings lost beyond the threshold, had it all been at full depth, and the time
+ * between the quiet apertures on both sides. (Dead time hides parts of a dropout, and an averaging meter keeps the sum.)
  */
-function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, model: DepartureModel): DurationEstimate {
+function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, model: DepartureModel, interval: number): DurationEstimate {
   let lost = 0;
   let deepest = 0;
   for (let i = first; i <= last; i++) {
-    lost += departures[i] as number;
+    lost += Math.max(0, (departures[i] as number) - model.threshold);
     deepest = Math.max(deepest, departures[i] as number);
   }
-  const least = lost - 2 * model.noise * Math.sqrt(last - first + 1);
   const depth = Math.max(deepest, model.fullDepth ?? Infinity);
   const { before, after } = quietNeighbours(ends, first, last);
   const unseen = 2 * Math.min(1, model.threshold / deepest) * model.aperture;
-  return {
-    estimate: null,
-    low: least > 0 && Number.isFinite(depth) ? (least * model.aperture) / depth : null,
-    high: after - model.aperture - before + unseen,
-  };
+  // Every moment lies in at most so many apertures.
+  const overlapping = Math.ceil(model.aperture / interval - 0.01);
+  const low = lost > 0 && Number.isFinite(depth) ? (lost * model.aperture) / depth / overlapping : null;
+  return { estimate: null, low, high: Math.max(low ?? 0, after - model.aperture - before + unseen) };
 }
 
 /** End of the quiet reading before and of the one after; where there is none, as far away as the neighbouring readings are. */

@@ -82,10 +82,19 @@ export function catchChance(length: number, view: MeterView): number {
   // Rounding matters only when a count is wide against the noise.
   if (resolution === 0 || resolution < 0.1 * analog) return chanceOverPhase(length, view, view.threshold, analog);
   if (levelFraction !== undefined) return chanceOverPhase(length, view, roundedThreshold(view, levelFraction), analog);
+  // Over all places of the level; the count that it takes changes where the threshold, in counts, has the same fraction.
+  const change = view.threshold / resolution - Math.floor(view.threshold / resolution);
+  const atPlace = (fraction: number): number => chanceOverPhase(length, view, roundedThreshold(view, fraction), analog);
+  return integrate(atPlace, 0, change) + integrate(atPlace, change, 1);
+}
+
+/** Gauss-Legendre quadrature of a smooth function. */
+function integrate(of: (x: number) => number, from: number, to: number): number {
+  const half = (to - from) / 2;
+  if (half <= 0) return 0;
   let sum = 0;
-  const places = 16;
-  for (let place = 0; place < places; place++) sum += chanceOverPhase(length, view, roundedThreshold(view, (place + 0.5) / places), analog);
-  return sum / places;
+  for (const [node, weight] of GAUSS) sum += half * weight * (of(from + half - half * node) + of(from + half + half * node));
+  return sum;
 }
 
 /** Noise before rounding: the stated noise holds the rounding's own q / sqrt(12). */
@@ -131,14 +140,7 @@ function chanceOverPhase(length: number, view: MeterView, threshold: number, noi
   };
   const edges = phaseEdges(length, view, threshold, noise);
   let sum = 0;
-  for (let k = 1; k < edges.length; k++) {
-    const from = edges[k - 1] as number;
-    const half = ((edges[k] as number) - from) / 2;
-    if (half <= 0) continue;
-    for (const [node, weight] of GAUSS) {
-      sum += half * weight * (missed(from + half - half * node) + missed(from + half + half * node));
-    }
-  }
+  for (let k = 1; k < edges.length; k++) sum += integrate(missed, edges[k - 1] as number, edges[k] as number);
   return Math.min(1, Math.max(0, 1 - sum / interval));
 }
 
