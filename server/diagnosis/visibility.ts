@@ -85,7 +85,7 @@ export function catchChance(length: number, view: MeterView): number {
   // Over all places of the level; the count that it takes changes where the threshold, in counts, has the same fraction.
   const change = view.threshold / resolution - Math.floor(view.threshold / resolution);
   const atPlace = (fraction: number): number => chanceOverPhase(length, view, roundedThreshold(view, fraction), analog);
-  return integrate(atPlace, 0, change) + integrate(atPlace, change, 1);
+  return Math.min(1, integrate(atPlace, 0, change) + integrate(atPlace, change, 1));
 }
 
 /** Gauss-Legendre quadrature of a smooth function. */

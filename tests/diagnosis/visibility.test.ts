@@ -74,6 +74,16 @@ describe('catchChance(length, view)', () => {
     }
     expect(last).toBeCloseTo(1, 9);
   });
+  it('is a chance for every meter and length: within 0..1', () => {
+    const random = new Random(9);
+    for (let i = 0; i < 500; i++) {
+      const resolution = random.logBetween(1e-3, 0.3);
+      const view = { ...handheld, resolution, noise: Math.hypot(random.logBetween(1e-4, 0.3), resolution / Math.sqrt(12)), threshold: random.logBetween(0.01, 3), aperture: random.between(0.02, 0.8) };
+      const chance = catchChance(random.logBetween(1e-4, 5), view);
+      expect(chance).toBeGreaterThanOrEqual(0);
+      expect(chance).toBeLessThanOrEqual(1);
+    }
+  });
   it('does not depend on the unit of the signal or of time', () => {
     const chance = catchChance(0.002, handheld);
     expect(chance).toBeGreaterThan(0.2);
