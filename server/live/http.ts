@@ -1,12 +1,11 @@
 /** The HTTP side: the dashboard's files and the recordings, for pages of this service only. */
 import { existsSync } from 'node:fs';
-import { fileURLToPath } from 'node:url';
-import express, { type ErrorRequestHandler, type Express, type RequestHandler, type Response } from 'express';
+import express, { type ErrorRequestHandler, type Express, type RequestHandler } from 'express';
 import type { Library } from '../recordings/index.ts';
-import { refuseChange, type Caller, type Gate, type Refusal } from './access/index.ts';
+import { refuseChange, SharingError, type Gate } from './access/index.ts';
+import { fail, refuse } from './answers.ts';
 import { encodeSampleFrame } from './sample-frame.ts';
-
-const WEB_FOLDER = fileURLToPath(new URL('../../web/dist', import.meta.url));
+import { WEB_FOLDER } from './web-folder.ts';
 
 /** The dashboard's pages run only what this service serves, and no other page may frame them. */
 const HEADERS = {
@@ -80,15 +79,6 @@ export function createApp(library: Library, gate: Gate, more: MoreRoutes = {}): 
   return app;
 }
 
-/** Who asks, once the gate let them in. */
-export function callerOf(response: Response): Caller {
-  return response.locals['caller'] as Caller;
-}
-
-export function refuse(response: Response, { status, code, message }: Refusal): void {
-  fail(response, status, code, message);
-}
-
 function isReading(method: string): boolean {
   return method === 'GET' || method === 'HEAD';
 }
@@ -98,6 +88,7 @@ class BadQuery extends Error {}
 /** Errors of the recordings carry a code; what has none is a fault of the service itself. */
 const answerError: ErrorRequestHandler = (error: unknown, _request, response, _next) => {
   if (error instanceof BadQuery) return fail(response, 400, 'BAD_QUERY', error.message);
+  if (error instanceof SharingError) return fail(response, 503, error.code, error.message);
   const code = error instanceof Error && 'code' in error && typeof error.code === 'string' ? error.code : '';
   const message = error instanceof Error ? error.message : String(error);
   if (code === 'SESSION_NOT_FOUND' || code === 'TAKE_NOT_FOUND') return fail(response, 404, code, message);
@@ -106,7 +97,3 @@ const answerError: ErrorRequestHandler = (error: unknown, _request, response, _n
   if (status >= 500) console.error(error);
   return fail(response, status, code || 'INTERNAL', status >= 500 ? 'The service could not do this; its terminal says why.' : message);
 };
-
-function fail(response: Response, status: number, code: string, message: string): void {
-  response.status(status).json({ code, message });
-}
