@@ -8,6 +8,7 @@ const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses
 
   serve      the same as npm start             serve --help explains the options
   judge      judges a file of readings         judge FILE.csv [--kind supply] [--json] ...
+  locate     finds the faulty span from a chart and readings   locate CASE.json [--json]
 `;
 
 type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }) => Promise<number>;
@@ -15,6 +16,7 @@ type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: Nod
 const COMMANDS: Record<string, () => Promise<Command>> = {
   serve: async () => (await import('./commands/serve.ts')).serveCommand,
   judge: async () => (await import('./commands/judge.ts')).judgeCommand,
+  locate: async () => (await import('./commands/locate.ts')).locateCommand,
 };
 
 const [name = '--help', ...args] = argv.slice(2);

@@ -37,7 +37,7 @@ const chartShape = z.object({
 export function readChart(input: unknown): ReadChart {
   const shaped = chartShape.safeParse(input);
   if (!shaped.success) {
-    return { kind: 'problems', problems: shaped.error.issues.map((issue) => ({ path: pathText(issue.path), expected: issue.message, got: show(valueAt(input, issue.path)) })) };
+    return { kind: 'problems', problems: shaped.error.issues.map((issue) => problemOf(issue, input)) };
   }
   const problems = relationProblems(shaped.data);
   return problems.length > 0 ? { kind: 'problems', problems } : { kind: 'chart', chart: shaped.data };
@@ -96,6 +96,11 @@ export function problemText(problem: ChartProblem): string {
   return `${problem.path === '' ? 'chart' : problem.path}: expected ${problem.expected}, got ${problem.got}`;
 }
 
+/** An issue of the shape as a problem, with what came. */
+export function problemOf(issue: { readonly path: readonly PropertyKey[]; readonly message: string }, input: unknown): ChartProblem {
+  return { path: pathText(issue.path), expected: issue.message, got: show(valueAt(input, issue.path)) };
+}
+
 function pathText(path: readonly PropertyKey[]): string {
   return path.map((step) => (typeof step === 'number' ? `[${step}]` : `.${String(step)}`)).join('').replace(/^\./, '');
 }
@@ -106,7 +111,8 @@ function valueAt(input: unknown, path: readonly PropertyKey[]): unknown {
   return value;
 }
 
-function show(value: unknown): string {
+/** A value in one short line. */
+export function show(value: unknown): string {
   if (value === undefined) return 'nothing';
   const shown = JSON.stringify(value) ?? String(value);
   return shown.length > 60 ? `${shown.slice(0, 57)}...` : shown;

@@ -107,6 +107,18 @@ export class Evidence {
     return { value, deviation: Math.sqrt(Math.max(variance, 0)) };
   }
 
+  /** What the readings say of one of the moves (a part's resistance, the fault's size), in its standard deviations. */
+  ofMove(move: number): { mean: number; variance: number } {
+    const n = this.#moves.length;
+    let [mean, variance] = [0, 1];
+    for (let i = 0; i < n; i++) {
+      const own = (this.#moves[i] as Float64Array)[move] as number;
+      mean += own * (this.#weighted[i] as number);
+      for (let j = 0; j < n; j++) variance -= own * (this.#inverse[i * n + j] as number) * ((this.#moves[j] as Float64Array)[move] as number);
+    }
+    return { mean, variance: Math.max(variance, 0) };
+  }
+
   /** Borders the inverse covariance with one more reading. */
   #grow(expected: Expectation, variance: number, residual: number): void {
     const n = this.#moves.length;

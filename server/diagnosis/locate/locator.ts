@@ -183,18 +183,19 @@ export class Locator {
     return [...byPart].map(([at, chance]) => ({ at, chance })).sort((left, right) => right.chance - left.chance);
   }
 
-  /** The most likely size of a suspect's fault, ohm, with its standard range; null when it has none or is ruled out. */
+  /** The most likely size of a suspect's fault, ohm, with a range of two standard deviations; null when it has none or is ruled out. */
   size(suspect: number): { ohms: number; low: number; high: number } | null {
     let weight = 0;
     let sum = 0;
     let squares = 0;
-    for (const { hypothesis, logPosterior } of this.#living) {
+    for (const { hypothesis, logPosterior, evidence } of this.#living) {
       if (hypothesis.suspect !== suspect || hypothesis.fault?.ohms === undefined) continue;
       const own = Math.exp(logPosterior);
-      const log = Math.log(hypothesis.fault.ohms);
+      const { mean, variance } = evidence.ofMove(this.#deviations.length + 1);
+      const log = Math.log(hypothesis.fault.ohms) + hypothesis.spread * mean;
       weight += own;
       sum += own * log;
-      squares += own * (log * log + hypothesis.spread ** 2);
+      squares += own * (log * log + hypothesis.spread ** 2 * variance);
     }
     if (weight === 0) return null;
     const mean = sum / weight;
