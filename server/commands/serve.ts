@@ -1,8 +1,11 @@
 /** `serve`: the service with its dashboard, until Ctrl-C. */
+import { isIP } from 'node:net';
 import { resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import { isLoopback } from '../live/index.ts';
-import { ServiceError, startService } from '../service/index.ts';
+import { ServiceError, startService, type ShareOptions } from '../service/index.ts';
+
+const SHARE_PORT = 8471;
 
 const HELP = `npm start -- [options]
 
@@ -13,6 +16,9 @@ const HELP = `npm start -- [options]
                       reading + 2 counts; %25 stands for the percent sign), interval=0.4 and aperture=0.3 in seconds,
                       lead-ohms=0.2, label=NAME. For a serial port: baud, data-bits, parity, stop-bits, dtr, rts.
   --listen HOST:PORT  where the dashboard is served; a loopback address (default 127.0.0.1:8470)
+  --share             lets paired phones and other computers of this network in, over HTTPS on port 8471
+  --share-at ADDRESS[:PORT]
+                      shares on this address of the machine only
   --recordings DIR    where sessions are saved (default recordings)
   --help              this text
 `;
@@ -25,6 +31,8 @@ export async function serveCommand(args: string[], io: { stdout: NodeJS.Writable
       options: {
         meter: { type: 'string', multiple: true },
         listen: { type: 'string', default: '127.0.0.1:8470' },
+        share: { type: 'boolean', default: false },
+        'share-at': { type: 'string' },
         recordings: { type: 'string', default: 'recordings' },
         help: { type: 'boolean', short: 'h', default: false },
       },
@@ -42,18 +50,23 @@ export async function serveCommand(args: string[], io: { stdout: NodeJS.Writable
     io.stderr.write(`${listen}\n`);
     return 2;
   }
+  const share = parseShare(options.share, options['share-at']);
+  if (typeof share === 'string') {
+    io.stderr.write(`${share}\n`);
+    return 2;
+  }
 
   let service;
   try {
     service = await startService({
-      meters: options.meter ?? ['simulated:alder7'], ...listen, recordings: resolve(options.recordings),
+      meters: options.meter ?? ['simulated:alder7'], ...listen, recordings: resolve(options.recordings), share,
     });
   } catch (error) {
     if (!(error instanceof ServiceError)) throw error;
     io.stderr.write(`${error.message}\n`);
     return 2;
   }
-  io.stdout.write(`Loomtrace is at ${service.address}\nSessions are saved in ${resolve(options.recordings)}\nStop with Ctrl-C.\n`);
+  io.stdout.write(`Loomtrace is at ${service.address}\n${shareText(share, service.sharedAddresses)}Sessions are saved in ${resolve(options.recordings)}\nStop with Ctrl-C.\n`);
   await new Promise<void>((stop) => {
     // A second Ctrl-C must not cut the closing of the files short.
     process.on('SIGINT', stop);
@@ -72,7 +85,23 @@ function parseListen(text: string): { host: string; port: number } | string {
   const port = Number(match?.[3]);
   if (match === null || host === '' || port > 65535) return `--listen takes HOST:PORT, for example 127.0.0.1:8470; not "${text}".`;
   if (!isLoopback(host)) {
-    return `--listen takes a loopback address only (127.0.0.1, localhost or [::1]); not "${host}". Other devices can be let in once pairing exists.`;
+    return `--listen takes a loopback address only (127.0.0.1, localhost or [::1]); not "${host}". Start with --share to let other devices in.`;
   }
   return { host, port };
+}
+
+/** @returns what to share, null for nothing, or a sentence that says what is wrong */
+function parseShare(share: boolean, at: string | undefined): ShareOptions | null | string {
+  if (at === undefined) return share ? { address: null, port: SHARE_PORT } : null;
+  const match = /^(?:\[([^\]]+)\]|([^:\]]+))(?::(\d{1,5}))?$/.exec(at);
+  const address = match?.[1] ?? match?.[2] ?? '';
+  const port = Number(match?.[3] ?? SHARE_PORT);
+  if (isIP(address) === 0 || port > 65535) return `--share-at takes an IP address of this machine, for example 192.168.1.5 or 192.168.1.5:${SHARE_PORT}; not "${at}".`;
+  return { address, port };
+}
+
+function shareText(share: ShareOptions | null, addresses: readonly string[]): string {
+  if (share === null) return '';
+  if (addresses.length === 0) return 'This machine is in no private network now: join one, and other devices can be let in. No restart is needed.\n';
+  return `Shared at ${addresses.join(' and ')}: let devices in at the first address, under "Devices"\n`;
 }

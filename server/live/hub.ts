@@ -3,6 +3,7 @@
  * then a fresh overview; it never holds up the others, the meters or the recording.
  */
 import type { IncomingMessage, Server } from 'node:http';
+import type { Server as SecureServer } from 'node:https';
 import type { Duplex } from 'node:stream';
 import { WebSocket, WebSocketServer } from 'ws';
 import type { Judgement } from '../diagnosis/judgement.ts';
@@ -72,7 +73,7 @@ export class Hub {
   }
 
   /** Takes the websockets of a listener, each past the listener's gate. */
-  attach(server: Server, gate: Gate): void {
+  attach(server: Server | SecureServer, gate: Gate): void {
     server.on('upgrade', (request, socket, head) => this.#upgrade(gate, request, socket, head));
   }
 

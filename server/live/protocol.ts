@@ -8,10 +8,19 @@
  *   GET /api/sessions                                        SessionListing[]
  *   GET /api/sessions/:session                               SessionContents
  *   GET /api/sessions/:session/takes/:take/trace?meter&from&to&columns   binary sample frame, at most 4 points a column
+ *   GET /api/sessions/:session/takes/:take/road              RoadReport: dropouts by mark, by motion, by time since the start
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
-import type { Accuracy, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { Accuracy, Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { ZoneReport } from '../diagnosis/zones.ts';
+import type { BatteryReading } from '../session/battery-reference.ts';
+import type { Caution } from '../session/cautions.ts';
+import type { Chart } from '../session/chart.ts';
+import type { Pace } from '../session/pacing.ts';
+import type { ReadingWarning } from '../session/plausibility.ts';
+import type { RigStanding } from '../session/rig.ts';
 import type { Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Provocation } from '../session/take-account.ts';
 
 export interface LiveMeter extends MeterRecord {
   readonly link: LinkStatus;
@@ -35,15 +44,76 @@ export interface Simulation {
   readonly fault: string;
 }
 
+/** The chart at hand in short; the request `read-chart` gives it whole. */
+export interface LiveChart {
+  /** Counts its changes: read it again when this has changed, and send it back with a change. */
+  readonly revision: number;
+  /** Null when there is no chart: checks are then made by hand. */
+  readonly name: string | null;
+  readonly circuits: readonly { readonly id: string; readonly name: string }[];
+}
+
+/** The state that the check asks for. */
+export interface LiveCondition {
+  /** E.g. "key on, clutch on"; empty when the check asks for none. */
+  readonly text: string;
+  /** The operator has said that it is met, for the running take, else for the next one. */
+  readonly isMet: boolean;
+}
+
+/** What the operator does to the harness in a wiggle take. */
+export interface LiveWiggle {
+  /** Zones to be flexed, in order along the harness: by the chart until the operator names others. */
+  readonly zones: readonly string[];
+  /** Zone that is flexed now; null for none. */
+  readonly zone: string | null;
+  /** How the circuit is provoked now. */
+  readonly provocations: readonly Provocation[];
+  /** Time flexed, dropouts, rate with limits and chance of being the source for each zone, and which to flex next; null while none was flexed. */
+  readonly report: ZoneReport | null;
+  /** Time in each zone when the tool paces, s; null when it does not. */
+  readonly paceSeconds: number | null;
+  /** The step of the pacing that holds now, e.g. to say aloud when it changes: "Zone 3, over the gantry hinge: flex for 20 s." */
+  readonly pace: (Pace & { readonly message: string }) | null;
+}
+
+/** The battery beside the take: did the source move? */
+export interface LiveReference {
+  /** Index of the second meter, across the battery; null when there is none. */
+  readonly meter: number | null;
+  /** Readings of the battery before the first and after the last take of this check. */
+  readonly before: BatteryReading | null;
+  readonly after: BatteryReading | null;
+  /** What they say; empty when nothing. */
+  readonly message: string;
+}
+
+export interface LiveRoad {
+  /** Everything is set for the drive: leads proved or the user goes without, driver's caution read. */
+  readonly isArmed: boolean;
+  /** Screens ignore touch until unlocked. */
+  readonly isLocked: boolean;
+  /** Motion and position as they come in from a phone: newest value of each, SI. */
+  readonly channels: readonly { readonly channel: RoadChannel; readonly at: number; readonly value: number }[];
+  /** Said before the drive, e.g. that a meter that is forwarded by the phone is lost when the phone sleeps; empty when all is well. */
+  readonly message: string;
+}
+
+/** acceleration without gravity, m/s2 (its size) · speed over ground, m/s · latitude and longitude, degrees. */
+export type RoadChannel = 'acceleration' | 'speed' | 'latitude' | 'longitude';
+
 export interface LiveState {
   readonly version: string;
   /** Session clock at sending, s. */
   readonly clock: number;
   readonly session: SessionInfo;
+  /** Counts the changes of the session's description: sent back with a change of it. */
+  readonly sessionRevision: number;
   readonly meters: readonly LiveMeter[];
   /** Index of the meter that takes are judged by; the others are recorded beside it. */
   readonly judgedMeter: number;
-  /** Checks offered for the chart at hand. */
+  readonly chart: LiveChart;
+  /** Checks offered for the chart at hand; one of each kind when there is none. */
   readonly checks: readonly Check[];
   /** Points of the chart, for a check made by hand. */
   readonly points: readonly string[];
@@ -51,9 +121,21 @@ export interface LiveState {
   readonly check: Check;
   readonly watching: Watching;
   readonly take: TakeRecord | null;
+  readonly condition: LiveCondition;
+  /** What is odd about the newest readings: wrong function or range, leads reversed ... Those with `isInstead` keep the take undecided. */
+  readonly warnings: readonly ReadingWarning[];
+  /** Cautions for the check at hand; each is acknowledged once a session. */
+  readonly cautions: readonly (Caution & { readonly isAcknowledged: boolean })[];
+  /** Whether the leads have been proved, and what to do next for that. */
+  readonly rig: RigStanding;
+  readonly wiggle: LiveWiggle;
+  readonly reference: LiveReference;
+  readonly road: LiveRoad;
+  /** Connectors taken apart and put together in this session, newest first: each may have cured the fault. */
+  readonly reseats: readonly { readonly at: number; readonly connector: string }[];
   /** What the operator did in the running take: flexes counted, time flexed. */
   readonly exposure: Exposure;
-  /** Marks of the running take. */
+  /** Marks of the running take; flexes are counted in `exposure` instead. */
   readonly marks: readonly MarkRecord[];
   /** Ended takes of this session, newest first. */
   readonly ended: readonly { readonly take: TakeRecord; readonly verdict: Verdict; readonly dropouts: number }[];
@@ -72,8 +154,19 @@ export type ServerMessage =
   | { readonly type: 'alive'; readonly clock: number };
 
 export type ClientRequest =
-  /** While a take runs this closes it and opens the next without losing a sample in between. */
-  | { readonly type: 'start-take'; readonly check: Check; readonly watching: Watching }
+  /**
+   * While a take runs this closes it and opens the next without losing a sample in between. Refused with RESTRAINT_SYSTEM or
+   * METER_NOT_ISOLATED where the check must not be made.
+   */
+  | {
+      readonly type: 'start-take'; readonly check: Check; readonly watching: Watching;
+      /** The circuit is in the state that the check asks for: saves the tap. */
+      readonly conditionIsMet?: boolean;
+      /** What a clean take must show before it passes; the usual when left out. */
+      readonly claim?: Claim;
+      /** The take ends by itself when the claim is met or the zone of the source is found. */
+      readonly endsItself?: boolean;
+    }
   | { readonly type: 'stop-take' }
   /** Chooses check and way of watching; while a take runs it goes on to a new take. */
   | { readonly type: 'choose'; readonly check: Check; readonly watching: Watching }
@@ -84,9 +177,49 @@ export type ClientRequest =
   | {
       readonly type: 'describe-meter'; readonly meter: number;
       readonly accuracy?: Accuracy | null; readonly interval?: number | null; readonly aperture?: number | null; readonly leadOhms?: number | null;
+      /** Whether its link to the computer is isolated; null: not known. */
+      readonly isolated?: boolean | null;
     }
-  /** Names the session: any of these may be added at any time. */
-  | { readonly type: 'describe'; readonly title?: string; readonly vehicle?: string; readonly complaint?: string }
+  /**
+   * Names the session: any of these may be added at any time. `basedOn` is the `sessionRevision` that the user saw: when somebody else
+   * changed it since, it is refused with CHANGED_MEANWHILE. Without it, only what is still empty may be filled.
+   */
+  | {
+      readonly type: 'describe'; readonly basedOn?: number; readonly title?: string; readonly vehicle?: string; readonly complaint?: string;
+      readonly codes?: readonly string[]; readonly facts?: string; readonly ambient?: number | null;
+    }
+  /** Gives back { revision, chart } (chart: Chart or null). */
+  | { readonly type: 'read-chart' }
+  /** Puts the chart in place of the one of revision `basedOn` (null: none); gives back the new revision. Refused with CHANGED_MEANWHILE or BAD_CHART. */
+  | { readonly type: 'change-chart'; readonly basedOn: number; readonly chart: Chart | null }
+  /** The circuit is (or is no longer) in the state that the check asks for. */
+  | { readonly type: 'confirm-condition'; readonly isMet: boolean }
+  /** A caution was read; its id. */
+  | { readonly type: 'acknowledge'; readonly caution: string }
+  /** Begins the rig proof in the running take (harness still, leads tugged), which ends by itself after 10 s; or ends it before its time. After a failed one, a new take is begun for it. */
+  | { readonly type: 'prove-rig'; readonly isRunning: boolean }
+  /** Zones of the harness, in order along it; empty: those of the chart again. */
+  | { readonly type: 'name-zones'; readonly zones: readonly string[] }
+  /** The zone that is flexed from now on; null: hands off. */
+  | { readonly type: 'flex-zone'; readonly zone: string | null }
+  /** The tool says which zone to flex, for so many seconds each (20 when left out), and counts it as flexed; null: no longer. */
+  | { readonly type: 'pace'; readonly seconds: number | null }
+  /** How the circuit is provoked from now on. */
+  | { readonly type: 'provoke'; readonly provocations: readonly Provocation[] }
+  /** A connector was taken apart and put together: recorded, also between takes. */
+  | { readonly type: 'reseat'; readonly connector: string }
+  /** The meter that watches the battery beside the takes, from the next one on; null for none. */
+  | { readonly type: 'refer-to'; readonly meter: number | null }
+  /** A reading of the battery, V, for before and after. A spot take of the chart's battery check counts as one by itself. */
+  | { readonly type: 'battery'; readonly volts: number }
+  /** All is set for the drive (or no longer). */
+  | { readonly type: 'arm'; readonly isArmed: boolean }
+  | { readonly type: 'lock'; readonly isLocked: boolean }
+  /**
+   * Motion or position measured by this device, recorded in the running take beside the meters. Times on the session clock, s, as the device
+   * reckons it from `clock`, rising; values SI (degrees for latitude and longitude).
+   */
+  | { readonly type: 'motion'; readonly channel: RoadChannel; readonly times: readonly number[]; readonly values: readonly number[] }
   | { readonly type: 'new-session' }
   /** One more meter, by its address; gives back its MeterRecord. */
   | { readonly type: 'attach-meter'; readonly address: string }

@@ -2,11 +2,13 @@
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { MARK_KINDS } from '../session/session.ts';
+import { PROVOCATIONS } from '../session/take-account.ts';
 import type { ClientMessage, ClientRequest } from './protocol.ts';
 
 const text = (most: number) => z.string().max(most);
 const finite = z.number().finite();
 const positive = finite.positive();
+const revision = z.number().int().min(1);
 const meterIndex = z.number().int().min(0).max(255);
 
 const check = z.object({
@@ -24,7 +26,10 @@ const check = z.object({
 const watching = z.enum(WATCHINGS);
 
 const request = z.discriminatedUnion('type', [
-  z.object({ type: z.literal('start-take'), check, watching }),
+  z.object({
+    type: z.literal('start-take'), check, watching, conditionIsMet: z.boolean().optional(), endsItself: z.boolean().optional(),
+    claim: z.object({ per: z.enum(['flex', 'second', 'hour']), rate: positive.max(1e6), length: positive.max(3600) }).optional(),
+  }),
   z.object({ type: z.literal('stop-take') }),
   z.object({ type: z.literal('choose'), check, watching }),
   z.object({ type: z.literal('mark'), text: text(400), kind: z.enum(MARK_KINDS).optional() }),
@@ -33,8 +38,31 @@ const request = z.discriminatedUnion('type', [
     type: z.literal('describe-meter'), meter: meterIndex,
     accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0).max(1e6) }).nullable().optional(),
     interval: positive.nullable().optional(), aperture: positive.nullable().optional(), leadOhms: finite.min(0).max(100).nullable().optional(),
+    isolated: z.boolean().nullable().optional(),
   }),
-  z.object({ type: z.literal('describe'), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional() }),
+  z.object({
+    type: z.literal('describe'), basedOn: revision.optional(), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional(),
+    codes: z.array(text(40)).max(100).optional(), facts: text(4000).optional(), ambient: finite.min(-60).max(80).nullable().optional(),
+  }),
+  z.object({ type: z.literal('read-chart') }),
+  // What a chart must hold is checked where it is put in place, with words for each problem.
+  z.object({ type: z.literal('change-chart'), basedOn: revision, chart: z.unknown() }),
+  z.object({ type: z.literal('confirm-condition'), isMet: z.boolean() }),
+  z.object({ type: z.literal('acknowledge'), caution: text(60) }),
+  z.object({ type: z.literal('prove-rig'), isRunning: z.boolean() }),
+  z.object({ type: z.literal('name-zones'), zones: z.array(text(100).min(1)).max(60) }),
+  z.object({ type: z.literal('flex-zone'), zone: text(100).min(1).nullable() }),
+  z.object({ type: z.literal('pace'), seconds: finite.min(3).max(600).nullable() }),
+  z.object({ type: z.literal('provoke'), provocations: z.array(z.enum(PROVOCATIONS)).max(PROVOCATIONS.length) }),
+  z.object({ type: z.literal('reseat'), connector: text(100).min(1) }),
+  z.object({ type: z.literal('refer-to'), meter: meterIndex.nullable() }),
+  z.object({ type: z.literal('battery'), volts: finite.min(0).max(60) }),
+  z.object({ type: z.literal('arm'), isArmed: z.boolean() }),
+  z.object({ type: z.literal('lock'), isLocked: z.boolean() }),
+  z.object({
+    type: z.literal('motion'), channel: z.enum(['acceleration', 'speed', 'latitude', 'longitude']),
+    times: z.array(finite.min(0)).min(1).max(1000), values: z.array(finite).min(1).max(1000),
+  }).refine(({ times, values }) => times.length === values.length, 'as many times as values'),
   z.object({ type: z.literal('new-session') }),
   z.object({ type: z.literal('attach-meter'), address: text(1000) }),
   z.object({ type: z.literal('detach-meter'), meter: meterIndex }),

@@ -4,4 +4,4 @@
  */
 export { startService } from './service.ts';
 export { ServiceError } from './service-error.ts';
-export type { RunningService, ServiceOptions } from './service.ts';
+export type { RunningService, ServiceOptions, ShareOptions } from './service.ts';

@@ -1,8 +1,11 @@
 /** The service: meters, session, recordings and dashboards put together, started and stopped. */
 import { statfs } from 'node:fs/promises';
 import { createServer, type Server } from 'node:http';
+import { join } from 'node:path';
 import { createDemo, type Demo } from '../demo/index.ts';
-import { createApp, hostText, Hub, LoopbackGate, ownHosts, RequestRefused } from '../live/index.ts';
+import {
+  createApp, hostText, Hub, knownRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type Sharing,
+} from '../live/index.ts';
 import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
 import { checksByHand } from '../session/hand-checks.ts';
@@ -21,15 +24,28 @@ export interface ServiceOptions {
   readonly port: number;
   /** Folder of the sessions; made when missing. */
   readonly recordings: string;
+  /** Lets other devices in; null for this machine only. */
+  readonly share: ShareOptions | null;
+}
+
+export interface ShareOptions {
+  /** The one address to serve; null for every private one of this machine. */
+  readonly address: string | null;
+  /** 0 for any free port. */
+  readonly port: number;
 }
 
 export interface RunningService {
   /** Where the dashboard is, e.g. http://127.0.0.1:8470 */
   readonly address: string;
+  /** Where other devices find it, e.g. https://192.168.1.5:8471; empty when it is not shared or in no network. */
+  readonly sharedAddresses: readonly string[];
   /** Ends the running take, saves and closes everything. */
   stop(): Promise<void>;
 }
 
+/** Certificates and paired devices, inside the recordings folder. */
+const SETTINGS = '.loomtrace';
 const BY_HAND = checksByHand(12);
 const JUDGE_IDLE_EVERY_MS = 250;
 const FREE_SPACE_EVERY_MS = 5_000;
@@ -61,6 +77,7 @@ class Service implements RunningService {
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
   #judgedMeter = 0;
+  #sharing: Sharing | null = null;
   #hosts: ReadonlySet<string> = new Set();
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
   address = '';
@@ -79,7 +96,7 @@ class Service implements RunningService {
     });
     this.#library = Library.open({ folder: options.recordings });
     const gate = new LoopbackGate(() => this.#hosts);
-    this.#server.on('request', createApp(this.#library, gate));
+    this.#server.on('request', createApp(this.#library, gate, { known: knownRoutes(() => this.#sharing) }));
     this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
@@ -122,6 +139,7 @@ class Service implements RunningService {
     const boundPort = typeof bound === 'object' && bound !== null ? bound.port : port;
     this.#hosts = ownHosts(host, boundPort);
     this.address = `http://${hostText(host, boundPort)}`;
+    if (this.#options.share !== null) await this.#share(this.#options.share);
     this.#bench.open({
       onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated)),
       onChanged: () => this.#hub.stateChanged(),
@@ -134,6 +152,27 @@ class Service implements RunningService {
     await this.#measureFreeSpace();
   }
 
+  get sharedAddresses(): readonly string[] {
+    return this.#sharing?.listener.addresses.map(({ url }) => url) ?? [];
+  }
+
+  async #share({ address, port }: ShareOptions): Promise<void> {
+    try {
+      const sharing = await openSharing({
+        address,
+        folder: join(this.#options.recordings, SETTINGS),
+        openDevices: () => this.#hub.openDevices(),
+        closePages: (device, reason) => this.#hub.closeDevice(device, reason),
+      });
+      this.#sharing = sharing;
+      this.#hub.attach(sharing.listener.server, sharing);
+      await sharing.listener.listen(port, createApp(this.#library, sharing, { open: openRoutes(sharing), known: knownRoutes(() => sharing) }));
+    } catch (error) {
+      if (!(error instanceof SharingError)) throw error;
+      throw new ServiceError(error.code, error.message, { cause: error });
+    }
+  }
+
   async stop(): Promise<void> {
     for (const timer of this.#timers) clearInterval(timer);
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
@@ -141,6 +180,7 @@ class Service implements RunningService {
     await this.#recorder.close();
     await this.#library.close();
     this.#hub.close();
+    await this.#sharing?.close();
     const closed = new Promise<void>((resolve) => this.#server.close(() => resolve()));
     this.#server.closeAllConnections();
     await closed;
