@@ -387,7 +387,10 @@ export class Detector {
       this.#tailDue = this.#blocks + 256;
       const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
       const allowed = Math.max(1e-6, (this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
-      this.#zLearned = this.tail.threshold(control, this.quietReadings, allowed);
+      const learned = this.tail.threshold(control, this.quietReadings, allowed);
+      // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
+      const step = this.resolution / this.noise.deviation;
+      this.#zLearned = learned > 0 && step > 1 ? learned + step / 2 : learned;
     }
     // A level that rests on few blocks is itself uncertain.
     const weight = this.#trend.weight;

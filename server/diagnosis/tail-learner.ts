@@ -3,16 +3,25 @@
  * other way is noise, so its excursions there say how high the threshold must be. Where both ways are bad, the calmer one is asked.
  */
 
-/** Excursions are counted from here up, in noise deviations. */
+/** Excursions are counted from here up, in noise deviations, in classes of this ratio. */
 const FIRST = 3;
-const RATIO = 1.15;
-const BINS = 48;
-/** Excursions that tell the shape of the tail. */
+const RATIO = 1.05;
+const BINS = 144;
+/** Excursions from which the far end of the tail is taken, and how many times as many for its near end. */
 const ENOUGH = 20;
+const NEAR = 5;
+/** Power-law index when too few excursions tell a shape: that of Student's t with four degrees of freedom. */
+const ASSUMED_INDEX = 0.25;
+/** The fitted tail is trusted this far and no further. */
+const SAFETY = 1.1;
+const OUTLIER = 1.5;
+/** By its making, a quarter of all quiet readings lie beyond 0.6745 deviations on one side. */
+const BODY = { size: 0.6745, chance: 0.25 };
 
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
   readonly #counts = new Float64Array(BINS);
+  #largest = 0;
   total = 0;
 
   add(peak: number): void {
@@ -20,37 +29,50 @@ class Excursions {
     if (bin < 0) return;
     this.#counts[bin] = (this.#counts[bin] as number) + 1;
     this.total++;
+    if (peak > this.#largest) this.#largest = peak;
+  }
+
+  #beyond(size: number): number {
+    let above = 0;
+    for (let bin = BINS - 1; bin >= 0 && FIRST * RATIO ** bin > size; bin--) above += this.#counts[bin] as number;
+    return above;
   }
 
   /**
    * Threshold that lets through the number of false alarms allowed so far, in noise deviations; 0 when nothing clearly beyond
    * Gaussian noise was seen.
    *
-   * Beyond u the tail is taken as a power law with Hill's index over the k excursions above u, drawn towards 1/4 with the
-   * weight of two: threshold = u (k / allowed)^index. Asked at the highest u that has twenty excursions above it: a bounded
-   * disturbance (ripple, hum) shows there that it ends. With fewer in all, at the lowest u where more was seen than expected.
+   * The tail is taken as exp(-(x / a)^b), which fits normal noise (b near 2), exponential noise (1) and heavier (below 1), drawn through the
+   * size that twenty excursions exceed and the size that a hundred do. Fewer than twenty tell no shape: a power law through them.
    * @param readings  quiet readings watched
    * @param allowed  false alarms that the budget allows in them
    */
   threshold(readings: number, allowed: number): number {
     let above = 0;
-    let logs = 0;
-    let found = 0;
+    let few = 0;
+    let far = { size: 0, chance: 1 };
+    let near = BODY;
     for (let bin = BINS - 1; bin >= 0; bin--) {
       const count = this.#counts[bin] as number;
       if (count === 0) continue;
-      // An excursion stands for the middle of its class.
-      logs += count * (bin + 0.5);
       above += count;
-      const u = FIRST * RATIO ** bin;
-      const expected = readings * gaussianTail(u);
-      if (above <= 3 * expected + 4 * Math.sqrt(expected) + 0.05) continue;
-      const hill = Math.log(RATIO) * (logs - above * bin);
-      const index = (0.5 + hill) / (2 + above);
-      found = u * Math.max(1, above / allowed) ** index;
-      if (above >= ENOUGH) return found;
+      const size = FIRST * RATIO ** bin;
+      if (far.size === 0) {
+        const expected = readings * gaussianTail(size);
+        if (above <= 3 * expected + 4 * Math.sqrt(expected) + 0.05) continue;
+        few = Math.max(few, size * Math.max(1, above / allowed) ** ASSUMED_INDEX);
+        if (above >= ENOUGH) far = { size, chance: above / readings };
+      } else if (above >= NEAR * far.chance * readings) {
+        near = { size, chance: above / readings };
+        break;
+      }
     }
-    return found;
+    if (far.size === 0) return few;
+    const exponent = Math.log(Math.log(far.chance) / Math.log(near.chance)) / Math.log(far.size / near.size);
+    const wanted = Math.min(far.chance, allowed / readings);
+    const fitted = SAFETY * far.size * (Math.log(wanted) / Math.log(far.chance)) ** (1 / exponent);
+    // One that the fit calls all but impossible came from something else, and may come again, larger.
+    return this.#beyond(fitted) > 2 * allowed ? Math.max(fitted, OUTLIER * this.#largest) : fitted;
   }
 }
 
