@@ -5,10 +5,12 @@ import { startKeys } from './keys.ts';
 import { startLive } from './live/index.ts';
 import { theme } from './preferences.ts';
 import { parseRoute } from './routes.ts';
+import { startAccess } from './screens/sharing/index.ts';
 import { startChirping } from './sound/chirp.ts';
 import { startTone } from './sound/tone.ts';
 import { startVoice } from './sound/voice.ts';
 import { route } from './state.ts';
+import { startPacing } from './wiggle/run.ts';
 import './styles/index.css';
 
 function readRoute(): void {
@@ -24,8 +26,10 @@ effect(() => {
   else document.documentElement.dataset.theme = wanted;
 });
 startLive();
+startAccess();
 startChirping();
 startTone();
 startVoice();
+startPacing();
 startKeys();
 render(<App />, document.getElementById('app')!);

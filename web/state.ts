@@ -62,7 +62,7 @@ export function forgetTraces(): void {
 }
 
 /** Index of the meter that is judged. */
-export const judgedMeter = computed(() => live.value?.take?.meter ?? live.value?.meters[0]?.index ?? 0);
+export const judgedMeter = computed(() => live.value?.take?.meter ?? live.value?.judgedMeter ?? 0);
 export const meter = computed<LiveMeter | null>(() => live.value?.meters.find((m) => m.index === judgedMeter.value) ?? null);
 export const reading = computed<LatestReading | null>(() => latest.value.get(judgedMeter.value) ?? null);
 

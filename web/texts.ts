@@ -2,6 +2,7 @@
 import type { Quantity } from '../drivers/reading.ts';
 import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
+import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { Action, Theme } from './preferences.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
@@ -154,7 +155,7 @@ export const texts = {
 
   lane: {
     label: 'What happened',
-    rows: { dropout: 'Dropouts', other: 'Sag, shift', gap: 'No data', mark: 'Marks' },
+    rows: { dropout: 'Dropouts', other: 'Sag, shift', gap: 'No data', mark: 'Mark, zone' },
     summary: (dropouts: number, sags: number, shifts: number, gaps: number, marks: number) =>
       `${count(dropouts, 'dropout', 'dropouts')}, ${count(sags, 'sag', 'sags')}, ${count(shifts, 'shift', 'shifts')}, ${count(gaps, 'gap', 'gaps')}, ${count(marks, 'mark', 'marks')}`,
   },
@@ -194,7 +195,7 @@ export const texts = {
     none: 'Nothing of this kind in this take.',
     kinds: {
       dropout: (n: number) => `Dropout ${n}`, sag: (n: number) => `Sag ${n}`, shift: (n: number) => `Shift ${n}`,
-      gap: (n: number) => `Gap ${n}`, mark: (n: number) => `Mark ${n}`,
+      gap: (n: number) => `Gap ${n}`, mark: (n: number) => `Mark ${n}`, zone: (n: number) => `Zone change ${n}`,
     },
     goTo: (name: string) => `Go to ${name.toLowerCase()}`,
     shift: (from: string, to: string) => `from ${from} to ${to}`,
@@ -226,6 +227,38 @@ export const texts = {
     test: 'Test chirp',
     volume: 'Loudness of the chirp',
     offHint: 'Dropouts are silent until you turn sound on.',
+  },
+
+  wiggle: {
+    label: 'Wiggling',
+    proofTitle: 'Proof of the leads',
+    proofCondition: 'harness still, leads tugged',
+    proofInstruction: 'Keep the harness still and tug each lead.',
+    proofLeft: (seconds: number) => `${seconds} s`,
+    proofGood: 'The leads hold so far.',
+    proofBad: (n: number) => `The leads themselves dropped out: ${count(n, 'time', 'times')}.`,
+    prove: 'Prove the leads (10 s)',
+    rig: {
+      unproved: 'The leads are not proved: a slipping lead looks exactly like the fault.',
+      proved: 'The leads are proved.',
+      again: 'A dropout was seen: prove the leads again before you believe it.',
+    },
+    loose: (n: number) => `The leads dropped out with the harness still (${n}): fasten them, then prove them again.`,
+    zones: 'Zones',
+    pace: 'Pace me',
+    name: 'Name zones',
+    nameHelp: 'One zone a line, in order along the harness, nine at most',
+    facts: (dropouts: number, time: string) => `${dropouts} in ${time}`,
+    zonesWait: 'Start a take, then say which zone your hands are on, by touch or by its number.',
+    zonesStart: 'Say which zone you flex, by touch or by its number.',
+    zonesNone: (next: string) => `No dropout yet. Least flexed: ${next}.`,
+    zonesMore: (next: string, needed: number, elsewhere: number) =>
+      `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere} %.`,
+    source: (zone: string) => `The source is in ${zone}: you can stop.`,
+    sourceFound: (zone: string) => `Source found: ${zone}.`,
+    paced: (zone: string, seconds: number) => `${zone}: flex for ${seconds} seconds.`,
+    provocation: 'Provoked by',
+    provocations: ['flexing', 'tugging', 'tapping', 'heat', 'cold', 'damp', 'load', 'cranking'],
   },
 
   voice: {
@@ -265,6 +298,67 @@ export const texts = {
     vehicle: 'Vehicle or machine',
     complaint: 'Complaint',
     close: 'Close',
+  },
+
+  sharing: {
+    open: 'Devices',
+    title: 'Devices',
+    close: 'Close',
+    watchOnly: 'Watch only',
+    notShared: 'Only this machine uses the service now. To let phones and other computers of this network in, stop it and start it with:',
+    noNetwork: 'This machine is in no private network now. Join one: this panel notices by itself.',
+    mayDo: 'The device may',
+    roles: { watch: 'watch only', control: 'watch and control' } satisfies Record<Role, string>,
+    roleMeanings: {
+      watch: 'It sees the readings, takes and recordings, and changes nothing.',
+      control: 'It does what this screen does, except letting devices in.',
+    } satisfies Record<Role, string>,
+    letIn: 'Let a device in',
+    lastCode: {
+      used: 'The device was let in.',
+      expired: 'The code has expired.',
+      closed: '',
+      guessed: 'The code was closed after too many wrong tries. Somebody in this network may be guessing.',
+    } satisfies Record<CodeEnd, string>,
+    qrLabel: 'QR code with the address and the pairing code',
+    scan: 'Scan this with the device, or open on it:',
+    type: 'and type:',
+    goodFor: (role: string, time: string) => `For one device: ${role}. Good for ${time}.`,
+    closeCode: 'Close this code',
+    network: 'Network that the device is in',
+    devices: 'Paired devices',
+    noDevices: 'None yet.',
+    unnamed: 'Device',
+    openNow: 'open now',
+    lastSeen: (time: string) => `last seen ${time}`,
+    roleOf: (name: string) => `What ${name} may do`,
+    withdraw: 'Withdraw',
+    withdrawNamed: (name: string) => `Withdraw ${name}`,
+    pairing: {
+      title: 'Pair this device',
+      how: 'On the main screen, the one at the service itself, choose "Devices", then "Let a device in". Scan the QR code, or type the code here.',
+      code: 'Code on the main screen',
+      name: 'Name of this device',
+      phone: 'Phone',
+      computer: 'Computer',
+      pair: 'Pair',
+      noContact: 'The service does not answer. Stay in the workshop’s network, look whether the service runs, then try again.',
+    },
+    trust: {
+      title: 'The browser warns of this connection?',
+      why: 'The service made its certificate itself, so no device knows it. Either go on past the warning, or install the workshop’s certificate once: then there is no warning, and sound, motion and Bluetooth of the device work everywhere. It holds for addresses of private networks only, never for a site on the internet.',
+      download: 'Download the workshop’s certificate',
+      compare: 'Before a device trusts it, compare the SHA-256 fingerprint that it shows:',
+      compareThere: 'Before you trust it, compare the SHA-256 fingerprint with the one on the main screen, under "Devices".',
+      steps: [
+        { system: 'iPhone, iPad:', how: 'open the download in Safari, allow the profile, install it in Settings under Profile Downloaded; then switch it on in Settings, General, About, Certificate Trust Settings.' },
+        { system: 'Android:', how: 'Settings, search for "CA certificate", install, choose the download.' },
+        { system: 'Windows:', how: 'open the download, Install Certificate, Current User, place it in Trusted Root Certification Authorities.' },
+        { system: 'macOS:', how: 'open the download in Keychain Access, open the certificate there, Trust, Always Trust.' },
+        { system: 'Linux, Firefox:', how: 'in the browser’s settings search for "certificates", Authorities, Import, trust it to identify websites.' },
+      ],
+      limits: 'Steps from memory: names differ between versions. To undo it, delete the certificate "Loomtrace workshop authority" in the same place.',
+    },
   },
 
   keysHint: { keys: 'Keys', off: 'Single keys are off' },
@@ -332,7 +426,7 @@ export const texts = {
     length: 'Length',
     endings: {
       running: 'still running', stopped: 'stopped', 'next-check': 'next check chosen', 'service-stopped': 'the service was stopped',
-      interrupted: 'interrupted: the service died',
+      interrupted: 'interrupted: the service died', 'claim-met': 'its claim was met', 'zone-found': 'the zone was found',
     },
     zoomIn: 'Closer', zoomOut: 'Wider', whole: 'Whole take', left: 'Earlier', right: 'Later',
     view: 'Part of the take that is shown',

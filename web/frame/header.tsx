@@ -4,6 +4,7 @@ import { switchSound } from '../actions.ts';
 import { durationText } from '../figures/time-text.ts';
 import { BrandMark, Icon, StateDot } from '../parts/glyphs.tsx';
 import { routeHash, type Route } from '../routes.ts';
+import { access, SharingPanel } from '../screens/sharing/index.ts';
 import { soundState } from '../sound/audio.ts';
 import { contact, isTouchLocked, live, meter, pulse, reading, route, staleFor } from '../state.ts';
 import { texts } from '../texts.ts';
@@ -11,6 +12,7 @@ import { Settings } from './settings.tsx';
 
 export function Header() {
   const [isSetting, setSetting] = useState(false);
+  const [isSharing, setSharing] = useState(false);
   const screen = route.value.screen;
   const here = (name: Route['screen']) => (screen === name ? 'page' : undefined);
   const sound = soundState.value;
@@ -26,14 +28,17 @@ export function Header() {
         <li><ServiceContact /></li>
         <li><MeterContact /></li>
         <li><Recording /></li>
+        {access.value?.role === 'watch' && <li><span class="tag">{texts.sharing.watchOnly}</span></li>}
       </ul>
       <div class="bar-buttons">
         <button type="button" class={`sound is-${sound}`} aria-pressed={sound === 'on'} onClick={() => void switchSound()}>
           <Icon name={sound === 'on' ? 'sound' : 'mute'} /> <span class="wide-only">{texts.sound[sound]}</span>
           <span class="narrow-only"><span class="sr-only">{texts.sound.label}</span> {texts.sound.short[sound]}</span>
         </button>
+        {access.value?.isMainScreen === true && <button type="button" onClick={() => setSharing(true)}><Icon name="devices" /> <span class="wide-only">{texts.sharing.open}</span><span class="narrow-only"><span class="sr-only">{texts.sharing.open}</span></span></button>}
         <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="narrow-only"><span class="sr-only">{texts.settings.open}</span></span></button>
       </div>
+      {isSharing && <SharingPanel onClose={() => setSharing(false)} />}
       {isSetting && <Settings onClose={() => setSetting(false)} />}
     </header>
   );

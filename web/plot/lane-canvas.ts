@@ -56,6 +56,19 @@ function drawShape(ctx: CanvasRenderingContext2D, shape: LaneShape, middle: numb
       for (let at = x - 12; at < x + width; at += 5) line(ctx, [[at, bottom - 2], [at + 12, top + 2]]);
       ctx.restore();
       return;
+    case 'zone':
+      ctx.strokeStyle = palette.quiet;
+      ctx.fillStyle = palette.surface;
+      area(ctx, [[x, top + 1], [x + width, top + 1], [x + width, bottom - 1], [x, bottom - 1]]);
+      ctx.save();
+      ctx.beginPath();
+      ctx.rect(x, top, width, 16);
+      ctx.clip();
+      ctx.fillStyle = palette.ink;
+      ctx.font = `12px ${palette.font}`;
+      ctx.fillText(shape.text, Math.max(x, 0) + 4, middle + 4);
+      ctx.restore();
+      return;
     case 'mark':
       ctx.fillStyle = palette.ink;
       line(ctx, [[x + width / 2, top], [x + width / 2, bottom]]);

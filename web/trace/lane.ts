@@ -6,7 +6,7 @@ export const LANE_ROWS = ['dropout', 'other', 'gap', 'mark'] as const;
 export type LaneRow = (typeof LANE_ROWS)[number];
 
 export interface LaneItem {
-  readonly kind: 'dropout' | 'sag' | 'shift' | 'gap' | 'mark';
+  readonly kind: 'dropout' | 'sag' | 'shift' | 'gap' | 'mark' | 'zone';
   readonly row: LaneRow;
   /** Number within its kind, from 1. */
   readonly number: number;
@@ -16,15 +16,28 @@ export interface LaneItem {
   readonly text: string;
 }
 
-/** Everything of a take that has a time, in order of kind and time. */
-export function laneItems(judgement: Judgement | null, marks: readonly MarkRecord[]): LaneItem[] {
+/**
+ * Everything of a take that has a time, in order of kind and time.
+ * @param end  where the last zone ends, s
+ */
+export function laneItems(judgement: Judgement | null, marks: readonly MarkRecord[], end: number): LaneItem[] {
   const items: LaneItem[] = [];
   judgement?.dropouts.forEach((d, i) => items.push({ kind: 'dropout', row: 'dropout', number: i + 1, from: d.start, to: d.end, text: '' }));
   judgement?.sags.forEach((s, i) => items.push({ kind: 'sag', row: 'other', number: i + 1, from: s.start, to: s.end, text: '' }));
   judgement?.shifts.forEach((s, i) => items.push({ kind: 'shift', row: 'other', number: i + 1, from: s.at, to: s.at, text: '' }));
   judgement?.gaps.forEach((g, i) => items.push({ kind: 'gap', row: 'gap', number: i + 1, from: g.start, to: g.end, text: '' }));
-  marks.forEach((m, i) => items.push({ kind: 'mark', row: 'mark', number: i + 1, from: m.at, to: m.at, text: m.text }));
+  const zones = marks.filter((mark) => mark.kind === 'zone');
+  zones.forEach((zone, i) => {
+    if (zone.text !== '') items.push({ kind: 'zone', row: 'mark', number: i + 1, from: zone.at, to: zones[i + 1]?.at ?? Math.max(end, zone.at), text: zone.text });
+  });
+  const others = marks.filter((mark) => mark.kind !== 'zone');
+  others.forEach((m, i) => items.push({ kind: 'mark', row: 'mark', number: i + 1, from: m.at, to: m.at, text: m.text }));
   return items;
+}
+
+/** Marks that are nothing but notes of a moment. */
+export function plainMarks(marks: readonly MarkRecord[]): MarkRecord[] {
+  return marks.filter((mark) => mark.kind === undefined || mark.kind === 'mark');
 }
 
 export interface LaneShape extends LaneItem {

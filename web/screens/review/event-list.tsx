@@ -92,6 +92,7 @@ function describe(take: TakeSummary, event: LaneItem): { what: string; lasted: s
       return { what: texts.events.shift(end(shift.from), end(shift.to)), lasted: '', times: '' };
     }
     case 'gap': return { what: texts.events.gap, lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
+    case 'zone': return { what: event.text, lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
     case 'mark': return { what: event.text, lasted: '', times: '' };
   }
 }

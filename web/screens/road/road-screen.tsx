@@ -8,6 +8,7 @@ import { clockText, durationText } from '../../figures/time-text.ts';
 import { Icon, StateDot, VerdictMark } from '../../parts/glyphs.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
 import { contact, isBeyondRange, isTouchLocked, live, meter, pulse, reading, serviceClock, shownJudgement, staleFor } from '../../state.ts';
+import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
 import { UnlockButton } from './touch-lock.tsx';
 import { useWakeLock, type WakeState } from './wake-lock.ts';
@@ -94,7 +95,7 @@ function States({ wake, isRunning }: { wake: WakeState; isRunning: boolean }) {
 }
 
 function Marks() {
-  const count = live.value!.marks.length;
+  const count = plainMarks(live.value!.marks).length;
   return (
     <section class="road-marks" aria-label={texts.marks.label}>
       <button type="button" class="road-mark" onClick={() => void mark()}>

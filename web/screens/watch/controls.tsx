@@ -4,11 +4,13 @@ import { clockText } from '../../figures/time-text.ts';
 import { Icon } from '../../parts/glyphs.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
 import { live, pulse, serviceClock } from '../../state.ts';
+import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
 
 export function Controls() {
   const now = live.value!;
   const isRunning = now.take !== null;
+  const marks = plainMarks(now.marks).length;
   return (
     <section class="controls" aria-label={texts.take.controls}>
       <p class="watching-meaning">{isRunning ? texts.watching.meanings[now.watching] : texts.take.none}</p>
@@ -19,7 +21,7 @@ export function Controls() {
         <KeyCap action="take" />
       </button>
       <button type="button" class="big" disabled={!isRunning} onClick={() => void mark()}>
-        <Icon name="mark" /><span>{texts.take.mark}</span>{now.marks.length > 0 && isRunning && <b>{now.marks.length}</b>}<KeyCap action="mark" />
+        <Icon name="mark" /><span>{texts.take.mark}</span>{marks > 0 && isRunning && <b>{marks}</b>}<KeyCap action="mark" />
       </button>
       {now.watching === 'wiggle' && (
         <button type="button" class="big" disabled={!isRunning} onClick={countFlex}>

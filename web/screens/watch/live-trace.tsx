@@ -16,24 +16,29 @@ import { judgedMeter, live, pulse, reading, serviceClock, shownJudgement, traceO
 import { texts } from '../../texts.ts';
 import { traceLine } from '../../trace/columns.ts';
 import { laneItems, type LaneItem } from '../../trace/lane.ts';
+import { WigglePanel } from './wiggle-panel.tsx';
 import { SteadyRange, timeStep, valueRange } from '../../trace/scale.ts';
 
 export function LiveTrace() {
   const scale = useRef(new SteadyRange());
   const painter = useRef<Painter>(() => null);
   painter.current = (widthPx) => paint(widthPx, scale.current);
+  const isWiggle = live.value!.watching === 'wiggle';
   return (
-    <section class="trace" aria-label={texts.trace.label}>
-      <div class="trace-head">
-        <Follower name={texts.sound.tone} on={toneOn} />
-        {hasVoice && <Follower name={texts.sound.voice} on={voiceOn} />}
-        <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
-        onChoose={(seconds) => {
-          scale.current.reset();
-          traceWindow.value = seconds;
-        }} />
+    <section class={`trace ${isWiggle ? 'has-wiggle' : ''}`} aria-label={texts.trace.label}>
+      <div class="trace-column">
+        <div class="trace-head">
+          <Follower name={texts.sound.tone} on={toneOn} />
+          {hasVoice && <Follower name={texts.sound.voice} on={voiceOn} />}
+          <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
+            onChoose={(seconds) => {
+              scale.current.reset();
+              traceWindow.value = seconds;
+            }} />
+        </div>
+        <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
       </div>
-      <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
+      {isWiggle && <WigglePanel />}
     </section>
   );
 }
@@ -68,7 +73,7 @@ function paint(widthPx: number, scale: SteadyRange): ReturnType<Painter> {
       limitText: (value) => texts.trace.limit(roundText(quantity, value)),
       beyondText: texts.trace.beyond,
     },
-    items: withSilence(laneItems(shownJudgement.peek(), state.marks), shown?.at ?? null, clock, state.meters.find((m) => m.index === judgedMeter.peek())?.interval ?? null),
+    items: withSilence(laneItems(shownJudgement.peek(), state.marks, clock), shown?.at ?? null, clock, state.meters.find((m) => m.index === judgedMeter.peek())?.interval ?? null),
   };
 }
 
