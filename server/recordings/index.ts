@@ -8,11 +8,13 @@ export { Recorder } from './recorder.ts';
 export { Library } from './library.ts';
 export { RecordingError } from './errors.ts';
 export { EXPORT_FORMATS, exportSession, formatOf } from './export.ts';
+export { DELIMITERS, importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
 export { openSession } from './session-reader.ts';
 export { verifySession } from './verify.ts';
 
 export type { RecorderOptions } from './recorder.ts';
 export type { Exported, ExportFormat, ExportOptions } from './export.ts';
+export type { CsvPreview, Delimiter, Imported, ImportOptions, ImportPlan, TimeFormat, ValueColumn } from './import/index.ts';
 export type { RecordingErrorCode, RecordingTrouble } from './errors.ts';
 export type { RecordingSpace } from './space.ts';
 export type { Trace } from './session-reader.ts';
