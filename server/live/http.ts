@@ -33,6 +33,8 @@ export function createApp(library: Library, gate: Gate, more: MoreRoutes = {}): 
     const refusal = gate.refuseForeign(request.headers, !isReading(request.method));
     if (refusal !== null) return refuse(response, refusal);
     response.set(HEADERS);
+    // A device that is withdrawn keeps no copy of what it saw.
+    if (request.path.startsWith('/api/')) response.set('Cache-Control', 'no-store');
     next();
   });
   if (more.open !== undefined) app.use(more.open);

@@ -13,7 +13,10 @@
  *   POST   /api/sharing/devices/:id  { role } SharingState
  *   DELETE /api/sharing/devices/:id           SharingState; the device's pages are closed at once
  */
-import type { CodeEnd, Role } from './access/index.ts';
+import type { Role } from './access/caller.ts';
+
+/** Why a pairing code is no longer good. */
+export type CodeEnd = 'used' | 'expired' | 'closed' | 'guessed';
 
 /** What the asking page may do. */
 export interface Access {
@@ -55,4 +58,4 @@ export type SharingState =
       readonly devices: readonly PairedDevice[];
     };
 
-export type { CodeEnd, Role };
+export type { Role };

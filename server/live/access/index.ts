@@ -9,6 +9,5 @@ export { openSharing } from './open-sharing.ts';
 export { SharingError } from './sharing-error.ts';
 export type { Caller, Refusal, Role } from './caller.ts';
 export type { Gate } from './gate.ts';
-export type { CodeEnd } from './pairing.ts';
 export type { Sharing, SharingOptions } from './sharing.ts';
 export type { SharingErrorCode } from './sharing-error.ts';

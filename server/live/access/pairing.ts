@@ -3,6 +3,7 @@
  * and typed, or scanned, on the device that wants in. The caller brings the time.
  */
 import { createHash, randomInt, timingSafeEqual } from 'node:crypto';
+import type { CodeEnd } from '../sharing-protocol.ts';
 import { refused, type Refusal, type Role } from './caller.ts';
 
 /** Digits and letters that are not mistaken for each other (Crockford's base 32: no I, L, O, U). */
@@ -26,8 +27,6 @@ export interface PairingCode {
   /** On the caller's clock, s. */
   readonly expiresAt: number;
 }
-
-export type CodeEnd = 'used' | 'expired' | 'closed' | 'guessed';
 
 interface Open extends PairingCode { wrong: number }
 interface Ended { readonly code: string; readonly why: CodeEnd; readonly at: number }

@@ -20,7 +20,8 @@ export function writePrivateFile(folder: string, name: string, text: string): vo
   const path = join(folder, name);
   const fresh = `${path}.new`;
   try {
-    mkdirSync(dirname(path), { recursive: true, mode: 0o700 });
+    mkdirSync(dirname(folder), { recursive: true });
+    mkdirSync(folder, { recursive: true, mode: 0o700 });
     rmSync(fresh, { force: true });
     writeFileSync(fresh, text, { mode: 0o600, flag: 'wx' });
     // A crash leaves the old file or the new one, never half of one.
