@@ -234,13 +234,14 @@ function logMean(logs: readonly number[]): number {
 
 /**
  * Dropouts until the leader is sure, when all zones are flexed alike from now on: the odds that are missing over what one dropout
- * adds on average, were the leader the source (middle coupling and background).
+ * adds on average, were the leader the source and the neighbours strongly coupled. (With middling coupling it promises too much:
+ * the leader is not always the source, and coupling and background have to be learned from the same dropouts.)
  */
 function dropoutsNeeded(chances: readonly number[]): number {
   const zoneCount = chances.length - 1;
   const leader = chances.indexOf(Math.max(...chances.slice(0, zoneCount)));
-  const coupling = 0.2;
-  const background = 0.03;
+  const coupling = 0.4;
+  const background = 0.15;
   const shares = (source: number): number[] => {
     const rates = Array.from({ length: zoneCount }, (_, z) =>
       (source === zoneCount ? 1 : z === source ? 1 : Math.abs(z - source) === 1 ? coupling : 0) + background);
