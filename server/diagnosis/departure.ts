@@ -5,13 +5,16 @@ const SHAPE = 16;
 /** Quiet readings kept on both sides, for estimating its length. */
 export const QUIET_AROUND = 3;
 
+/** Part of the peak that is no part of the departure when it comes first. */
+const NOTHING = 0.1;
+
 /** Readings with the time of their end, s, and their size in the bad direction, SI; NaN for over-range. */
 interface Trail { readonly ends: number[]; readonly sizes: number[] }
 
 /** One departure, growing. `bad` sizes are in the bad direction, SI, positive; Infinity for over-range. */
 export class Departure {
   /** End of the first reading that was away, s. */
-  readonly first: number;
+  first: number;
   /** Level when it left, SI; NaN when the level was over-range. */
   readonly level: number;
   /** Noise s and threshold in force when it left. */
@@ -27,6 +30,8 @@ export class Departure {
   peak = 0;
   peakChange = 0;
   overRange = false;
+  /** Understood differently since: no departure after all. */
+  isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */
   opposite = 0;
   readonly #shape: number[] = [];
@@ -47,6 +52,8 @@ export class Departure {
 
   /** @param change  signed difference from the level, SI; Infinity for over-range @param size  the same in the bad direction */
   add(time: number, change: number, size: number, overRange: boolean): void {
+    // What was next to nothing against this reading was noise just before it, and is no part of it.
+    if (this.readings > 0 && this.peak < NOTHING * size) this.#beginAt(time);
     this.last = time;
     this.readings++;
     this.#quietAfter = 0;
@@ -57,6 +64,16 @@ export class Departure {
       this.peak = size;
       this.peakChange = change;
     }
+  }
+
+  #beginAt(time: number): void {
+    this.first = time;
+    this.readings = 0;
+    this.#shape.length = 0;
+    this.#head.ends.length = 0;
+    this.#head.sizes.length = 0;
+    this.#rest.ends.length = 0;
+    this.#rest.sizes.length = 0;
   }
 
   /** A quiet reading after its return: it may say where the last one ended. */
@@ -77,12 +94,18 @@ export class Departure {
 
   /** Joins one that began within the merge time of this one's end. */
   merge(later: Departure): void {
+    if (this.peak < NOTHING * later.peak) {
+      this.#beginAt(later.first);
+      this.count = 0;
+    }
+    this.opposite = Math.max(this.opposite, later.opposite);
     this.last = later.last;
     this.readings += later.readings;
     this.count += later.count;
     this.overRange ||= later.overRange;
     const { ends, sizes, first } = later.trail();
     for (let i = first; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
+    this.#shape.push(...later.#shape.slice(0, SHAPE - this.#shape.length));
     if (later.peak > this.peak) {
       this.peak = later.peak;
       this.peakChange = later.peakChange;

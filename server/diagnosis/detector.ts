@@ -132,6 +132,8 @@ export class Detector {
   #away: Departure | null = null;
   #near: Run | null = null;
   #returned: Departure | null = null;
+  /** The departure that the one under way will be merged with when it returns. */
+  #joined: Departure | null = null;
   #good: Run | null = null;
   #excursion: Excursion | null = null;
   #recent: number[] = [];
@@ -166,7 +168,7 @@ export class Detector {
   /** The departure under way: away from the level and not back yet. */
   get away(): Departure | null { return this.#sweep?.away ?? this.#away; }
   /** A departure that has returned and may still be merged with the next. */
-  get returned(): Departure | null { return this.#returned; }
+  get returned(): Departure | null { return this.#returned ?? this.#joined; }
   /** A shallow plateau under way. */
   get plateau(): { start: number; from: number; change: number } | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
   get depthOfInterest(): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', this.level); }
@@ -436,7 +438,11 @@ export class Detector {
       this.shifts.add({ at: this.startOf(outcome.departure), from: outcome.departure.level, to: Number.isFinite(outcome.to) ? outcome.to : null });
       return;
     }
-    const { departure } = outcome;
+    const { departure, instead } = outcome;
+    if (instead !== null) {
+      instead.isWithdrawn = true;
+      if (this.#returned === instead) this.#returned = null;
+    }
     const earlier = this.#returned;
     if (earlier !== null && departure.first - earlier.last <= this.#mergeTime) earlier.merge(departure);
     else {
@@ -550,11 +556,10 @@ export class Detector {
 
   #depart(time: number, value: number, change: number, size: number, over: boolean): void {
     this.#dropBlock();
-    const merged = this.#returned;
+    this.#joined = this.#returned;
     this.#returned = null;
-    if (merged !== null) merged.count++;
     const level = this.levelOverRange ? Number.NaN : this.#predict(time);
-    const away = merged ?? new Departure(time, level, this.noise.deviation, this.entry, this.#quietBefore(level));
+    const away = new Departure(time, level, this.noise.deviation, this.entry, this.#quietBefore(level));
     if (time - this.#lastOpposite.time <= this.#mergeTime) away.opposite = Math.max(away.opposite, this.#lastOpposite.size);
     this.#away = away;
     this.#near = null;
@@ -602,8 +607,8 @@ export class Detector {
       return;
     }
     const interest = this.depthOfInterest;
-    const nearEnough = this.#setup.kind === 'sensor-sweep' ? 0.5 * away.peak : Math.max(0.5 * interest, 0.1 * Math.min(away.peak, 1e300));
-    if (!over && away.peak > interest && Number.isFinite(nearEnough) && size < Math.max(this.entry, nearEnough)) {
+    const nearEnough = Math.min(interest, Math.max(away.peak > interest ? 0.5 * interest : 0, 0.3 * away.peak));
+    if (!over && size < Math.max(away.peak > 2 * this.entry ? this.entry : 0, nearEnough)) {
       const near = extend(this.#near, time, value, size);
       this.#near = near;
       if (near.n >= 3 && near.last - near.first >= Math.min(0.1, 4 * this.interval)) {
@@ -631,6 +636,7 @@ export class Detector {
     const excursion = this.#excursion;
     const from = excursion?.from ?? away.level;
     if (Math.abs(value - from) >= interest) return;
+    this.#finishJoined();
     this.#away = null;
     this.#near = null;
     if (excursion !== null && Math.abs(value - from) <= this.entry) this.#excursion = null;
@@ -648,8 +654,18 @@ export class Detector {
   }
 
   #comeBack(away: Departure): void {
+    const joined = this.#joined;
     this.#away = null;
-    this.#returned = away;
+    this.#joined = null;
+    joined?.merge(away);
+    this.#returned = joined ?? away;
+  }
+
+  /** The departure under way turned out to be something else: the one before it stands for itself. */
+  #finishJoined(): void {
+    const joined = this.#joined;
+    this.#joined = null;
+    if (joined !== null) this.#finish(joined);
   }
 
   /** Time at which the signal left: within the first reading by the part of it that was away, or in the dead time before. */
@@ -663,6 +679,10 @@ export class Detector {
   #finish(departure: Departure): void {
     this.#returned = null;
     const outcome = this.classify(departure);
+    if (this.#direction === 0 && this.#sweep === null && departure.peak < 0.5 * Math.abs(departure.level)) {
+      // Both ways are bad: what is too small to be an open circuit may be noise, and the calmer side will tell.
+      this.tail.add(departure.peakChange > 0 ? 1 : 0, departure.peak / departure.noise);
+    }
     if (outcome === null) return;
     if ('departure' in outcome) this.candidates.add(outcome);
     else this.sags.add(outcome);
@@ -671,13 +691,14 @@ export class Detector {
   /** Dropouts so far: those that stand out from all noise seen; one that has just returned may still be merged with the next. */
   dropouts(): Candidate[] {
     const listed = this.candidates.items().filter((candidate) => this.isReal(candidate.departure));
-    const last = this.#returned === null ? null : this.classify(this.#returned);
+    const pending = this.#returned ?? this.#joined;
+    const last = pending === null ? null : this.classify(pending);
     if (last !== null && 'departure' in last && this.isReal(last.departure)) listed.push(last);
     return listed;
   }
 
   /** False for a departure that, as the noise learned since shows, was no more than noise. */
-  isReal(departure: Departure): boolean { return !(departure.peak < Math.max(departure.noise * this.z, this.#sweep?.motion ?? 0)); }
+  isReal(departure: Departure): boolean { return !departure.isWithdrawn && !(departure.peak < Math.max(departure.noise * this.z, this.#sweep?.motion ?? 0)); }
 
   /** What a departure that has returned is; null when it was interference, which goes both ways. */
   classify(departure: Departure): Candidate | Sag | null {
@@ -705,6 +726,7 @@ export class Detector {
     this.#near = null;
     this.#excursion = null;
     const toOver = !Number.isFinite(value);
+    this.#finishJoined();
     this.shifts.add({ at: this.startOf(away), from: Number.isFinite(from) ? from : null, to: toOver ? null : value });
     if (toOver) this.#levelGoesOver();
     else this.#restartLevel(away.last, value, 2);

@@ -7,7 +7,8 @@ const MAD_TO_DEVIATION = 1.4826022185056018;
 
 /**
  * Noise s of quiet readings: 1.4826 times the median of |reading - level|, floored at q / sqrt(12), q the count size.
- * One in two readings may be anything without moving it by more than its own spread.
+ * One in two readings may be anything without moving it by more than its own spread. Where the root mean square is smaller it
+ * counts instead: hum and ripple are bounded, and their median overstates how far they reach (by 1.48 for a sine).
  */
 export class NoiseScale {
   readonly #ring = new Float64Array(REMEMBERED);
@@ -36,7 +37,9 @@ export class NoiseScale {
     this.#due = this.#added + Math.min(128, Math.max(1, this.#added >> 3));
     const n = this.readings;
     this.#work.set(this.#ring.subarray(0, n));
-    this.#deviation = MAD_TO_DEVIATION * middleValue(this.#work, n);
+    let squares = 0;
+    for (let i = 0; i < n; i++) squares += (this.#work[i] as number) ** 2;
+    this.#deviation = Math.min(MAD_TO_DEVIATION * middleValue(this.#work, n), Math.sqrt(squares / n));
     return true;
   }
 

@@ -24,8 +24,14 @@ const SPEED_READINGS = 4;
 const FORGET = 300;
 
 export type SweepOutcome =
-  | { readonly kind: 'dropout'; readonly departure: Departure }
+  /** `instead` of one reported before: of two levels that alternate, the one held for the shorter time is the break. */
+  | { readonly kind: 'dropout'; readonly departure: Departure; readonly instead: Departure | null }
   | { readonly kind: 'shift'; readonly departure: Departure; readonly to: number };
+
+interface Point { readonly time: number; readonly value: number }
+
+/** A departure that seems to be over: what it read at last, and the readings since. */
+interface Ended { readonly departure: Departure; readonly value: number; readonly since: Point[] }
 
 export class SweepWatch {
   readonly noise = new NoiseScale();
@@ -42,6 +48,11 @@ export class SweepWatch {
   #changes: number[] = [];
   #from = 0;
   #slope = 0;
+  /** The departure under way has just come back: the next reading confirms it. */
+  #back: Point | null = null;
+  #backSize = 0;
+  #awayLast = 0;
+  #ended: Ended | null = null;
   #entry = 0;
   /** How far the reading before was off its prediction, and the fastest movement followed so far, SI per second. */
   #before = 0;
@@ -59,6 +70,8 @@ export class SweepWatch {
   /** After lost readings the signal may be anywhere. */
   interrupt(): void {
     this.away = null;
+    this.#back = null;
+    this.#ended = null;
     this.#seen = Math.min(this.#seen, FIRST_LOOK);
     this.#times = [];
     this.#values = [];
@@ -79,7 +92,7 @@ export class SweepWatch {
     return outcome;
   }
 
-  #watchLevel(time: number, value: number, over: boolean, entry: number): null {
+  #watchLevel(time: number, value: number, over: boolean, entry: number): SweepOutcome | null {
     if (this.#values.length === 0 || this.#seen === 0) {
       if (over) return null;
       this.#trend.restart(time, value, 1);
@@ -95,12 +108,18 @@ export class SweepWatch {
       this.away = new Departure(time, level, this.noise.deviation, entry, before);
       this.away.add(time, change, Math.abs(change), over);
       this.#from = level;
+      this.#awayLast = over ? level : value;
+      this.#back = null;
       this.#slope = this.#trend.slope;
       this.#changes = [change];
       this.#entry = entry;
+      const ended = this.#ended;
+      this.#ended = null;
+      if (ended !== null && !over && this.#isBackTo(ended, time, value)) return this.#reverse(ended, time, value);
       return null;
     }
     if (over) return null;
+    this.#remember({ time, value });
     this.#follow(time, value, change);
     return null;
   }
@@ -124,6 +143,8 @@ export class SweepWatch {
   #watchAway(away: Departure, time: number, value: number, over: boolean, shiftAfter: number): SweepOutcome | null {
     // The old slope is believed for a few readings.
     const change = over ? Infinity : value - this.#from - this.#slope * Math.min(time - away.first, 4 * this.#interval);
+    const back = this.#back;
+    if (back !== null) return this.#confirm(away, back, time, value, over);
     const changes = this.#changes;
     const sign = away.peakChange < 0 ? -1 : 1;
     const jump = changes.slice(0, EDGE).reduce((most, c) => Math.max(most, sign * c), 0);
@@ -133,15 +154,15 @@ export class SweepWatch {
       // It must come back as fast as it went, and land where the hand can have taken the signal meanwhile. A reading halfway is not back yet.
       const lands = Math.abs(size) <= EDGE_PART * jump + this.#fastest * (time - away.first);
       if (cameBy > EDGE_PART * jump && lands && this.#before < STILL_PART * jump) {
-        this.away = null;
-        away.addQuiet(time, size);
-        this.#restart(time, value);
-        return { kind: 'dropout', departure: away };
+        this.#back = { time, value };
+        this.#backSize = size;
+        return null;
       }
       // Before it has stood, any other return shows movement; later the hand may have moved the signal past the old level.
       if (size < this.#entry / 2 && away.readings < EDGE + 2) return this.#wasMovement(time, value);
     }
     away.add(time, change, over ? Infinity : Math.max(0, size), over);
+    if (!over) this.#awayLast = value;
     changes.push(change);
     if (changes.length === EDGE + 2 && Number.isFinite(jump)) {
       // A break stands after two readings; what goes on growing, or had begun to grow before, moves.
@@ -156,6 +177,48 @@ export class SweepWatch {
       return { kind: 'shift', departure: away, to: over ? Number.NaN : value };
     }
     return null;
+  }
+
+  /** The reading after an apparent return: it stays, goes on to where it was going, or jumps back. */
+  #confirm(away: Departure, back: Point, time: number, value: number, over: boolean): SweepOutcome | null {
+    this.#back = null;
+    const ended: Ended = { departure: away, value: this.#awayLast, since: [back] };
+    if (over || this.#isBackTo(ended, time, value)) {
+      if (!over && time - back.time < away.last - away.first) return this.#reverse(ended, time, value);
+      away.add(time, over ? Infinity : value - this.#from, Math.abs(over ? Infinity : value - this.#from), over);
+      return null;
+    }
+    this.away = null;
+    away.addQuiet(back.time, this.#backSize);
+    this.#ended = { ...ended, since: [back, { time, value }] };
+    this.#restart(time, value);
+    return { kind: 'dropout', departure: away, instead: null };
+  }
+
+  /** True when the signal has jumped to where it read during the departure that had seemed to end. */
+  #isBackTo({ departure, value: awayValue, since }: Ended, time: number, value: number): boolean {
+    const first = since[0] as Point;
+    const jump = Math.abs(awayValue - first.value);
+    const last = (since.at(-1) as Point).value;
+    return time - first.time <= Math.max(departure.last - departure.first, this.#interval) &&
+      Math.abs(value - last) > EDGE_PART * jump && Math.abs(value - awayValue) < EDGE_PART * jump + this.#fastest * (time - departure.last);
+  }
+
+  /** The short stay at the other value was the break, and the long one was the signal. */
+  #reverse({ departure, value: awayValue, since }: Ended, time: number, value: number): SweepOutcome {
+    const first = since[0] as Point;
+    const brief = new Departure(first.time, awayValue, departure.noise, departure.threshold, { ends: [], sizes: [] });
+    for (const point of since) brief.add(point.time, point.value - awayValue, Math.abs(point.value - awayValue), false);
+    this.away = null;
+    this.#restart(time, value);
+    return { kind: 'dropout', departure: brief, instead: departure };
+  }
+
+  #remember(point: Point): void {
+    const ended = this.#ended;
+    if (ended === null) return;
+    if (point.time - (ended.since[0] as Point).time > ended.departure.last - ended.departure.first) this.#ended = null;
+    else if (ended.since.length < 64) ended.since.push(point);
   }
 
   /** The prediction was wrong: the hand moved. */
