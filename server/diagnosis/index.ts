@@ -12,3 +12,17 @@ export type {
 export { sayTime, sayTimes, sayValue } from './wording.ts';
 export type { SampleColumns } from './samples.ts';
 export type { BadDirection } from './check-traits.ts';
+export { claimStanding, compareBeforeAfter, perFlexUpperLimit, rateLimitPerHour } from './claims.ts';
+export { guardedLevelVerdict, measurementUncertainty } from './accuracy.ts';
+export { catchChance, lengthCaughtWith, shortestVisibleDropout, smallestVisibleSeriesOhms, sureDropout } from './visibility.ts';
+export { findSourceZone } from './zones.ts';
+export { associate, associateMarks, associateMotion } from './road.ts';
+export { findBreak } from './coincidence.ts';
+export { measureAperture } from './aperture.ts';
+export type { ClaimStanding, Comparison, Count } from './claims.ts';
+export type { LevelDecision, Measured, Remedy, Uncertainty } from './accuracy.ts';
+export type { MeterView } from './visibility.ts';
+export type { ReactionLag, WiggleRecord, ZoneChange, ZoneFinding, ZoneReport } from './zones.ts';
+export type { Association, MarkAssociation, Motion, RoadOptions, Stretch } from './road.ts';
+export type { BreakPlace, Chain, Coincidence, CoincidenceReport, WatchingMeter } from './coincidence.ts';
+export type { Edge, MeasuredAperture } from './aperture.ts';

@@ -9,7 +9,7 @@ import { estimateDuration } from '../../server/diagnosis/duration.ts';
 import { judgeAll } from '../../server/diagnosis/index.ts';
 import { catchChance } from '../../server/diagnosis/visibility.ts';
 import type { MeterView } from '../../server/diagnosis/visibility.ts';
-import { drawStream, Random, SimulatedStream } from '../signals/index.ts';
+import { columnsOf, drawStream, Random, SimulatedStream } from '../signals/index.ts';
 import type { StreamKind } from '../signals/index.ts';
 import { drawDropout, METER_KINDS } from '../signals/one-dropout.ts';
 
@@ -60,6 +60,47 @@ function catching(random: Random): object {
       squares += difference ** 2;
     }
     return [kind, { meters, trialsEach: trials, worstDifference: round(worst), rootMeanSquare: round(Math.sqrt(squares / meters)), simulationsOwnError: round(0.5 / Math.sqrt(trials)) }];
+  }));
+}
+
+/**
+ * The chance stated at the end of a take against what the whole judge caught in it: full dropouts of one length, one in 250
+ * readings. Its noise and threshold move during a take, so that this is less exact than the formula.
+ */
+function catchingByTheJudge(random: Random): object {
+  const dropoutsEach = 400;
+  const apart = 250;
+  return Object.fromEntries(['fine display', 'dead time', 'coarse display'].map((kind) => {
+    const differences: number[] = [];
+    for (let m = 0; m < 10; m++) {
+      const interval = random.logBetween(0.002, 0.4);
+      const aperture = kind === 'fine display' ? interval : interval * random.between(0.2, 1);
+      const count = kind === 'coarse display' ? random.pick([0.05, 0.1, 0.2]) : 0.001;
+      const analog = kind === 'coarse display' ? count * random.logBetween(0.05, 0.6) : random.logBetween(0.002, 0.05);
+      const level = 12 + random.uniform();
+      const length = (Math.max(5.5 * Math.hypot(analog, count / Math.sqrt(12)), 1.5 * count) * aperture * random.logBetween(0.8, 4)) / level;
+      const starts: number[] = [];
+      const values: number[] = [];
+      for (let i = 0; i < apart * (dropoutsEach + 1); i++) {
+        if (i % apart === 0) starts.push((i + apart / 2 + random.uniform()) * interval);
+        const end = (i + 1) * interval;
+        const start = starts.at(-1) as number;
+        const overlap = Math.max(0, Math.min(start + length, end) - Math.max(start, end - aperture));
+        values.push(Math.round((level - (level * overlap) / aperture + analog * random.gauss()) / count) * count);
+      }
+      const judged = judgeAll({
+        kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval, aperture, accuracy: null, leadOhms: null, depth: null,
+        shiftAfter: null, missingCondition: null, claim: null,
+      }, columnsOf(values, interval, { resolution: count }));
+      if (judged.threshold === null || judged.noise === null) continue;
+      const isFound = (start: number): boolean =>
+        judged.dropouts.some((dropout) => dropout.start < start + length + 1.5 * interval && dropout.end > start - 1.5 * interval);
+      const levelFraction = level / count - Math.floor(level / count);
+      const said = catchChance(length, { interval, aperture, threshold: judged.threshold, depth: level, noise: judged.noise, resolution: count, levelFraction });
+      differences.push(Math.abs(starts.filter(isFound).length / starts.length - said));
+    }
+    differences.sort((a, b) => a - b);
+    return [kind, { meters: differences.length, dropoutsEach, medianDifference: round(differences[differences.length >> 1] as number, 3), worstDifference: round(differences.at(-1) as number, 3) }];
   }));
 }
 
@@ -159,7 +200,7 @@ export default {
     const seed = randomInt(2 ** 31);
     const random = new Random(seed);
     return {
-      seed, catchChance: catching(random.fork()), lengthOfADropout: lengths(random.fork()), lengthOnStreams: lengthsOnStreams(random.fork()),
+      seed, catchChance: catching(random.fork()), caughtByTheJudge: catchingByTheJudge(random.fork()), lengthOfADropout: lengths(random.fork()), lengthOnStreams: lengthsOnStreams(random.fork()),
       apertureFrom100Edges: apertures(random.fork()),
     };
   },

@@ -3,6 +3,7 @@ import {
   claimStanding, compareBeforeAfter, exposureNeeded, perFlexUpperLimit, rateLimitPerHour, rateLowerLimit, rateUpperLimit,
 } from '../../server/diagnosis/claims.ts';
 import { poissonCdf } from '../../server/diagnosis/distributions.ts';
+import { comparisonValues } from '../reference/statistics-scipy.ts';
 import { ruleOfThreeTrials } from '../reference/statistics.ts';
 import { Random } from '../signals/random.ts';
 
@@ -74,6 +75,13 @@ describe('before against after a repair', () => {
     const { p, needed } = compareBeforeAfter({ dropouts: 5, exposure: 60 }, { dropouts: 0, exposure: 60 });
     expect(p).toBeCloseTo(1 / 32, 12);
     expect(needed).toBe(0);
+  });
+  it('gives the p and the limit on the ratio that SciPy gives', () => {
+    for (const [dropoutsBefore, before, dropoutsAfter, after, p, ratio] of comparisonValues) {
+      const compared = compareBeforeAfter({ dropouts: dropoutsBefore, exposure: before }, { dropouts: dropoutsAfter, exposure: after });
+      expect(compared.p / p).toBeCloseTo(1, 10);
+      expect((compared.ratioLimit as number) / ratio).toBeCloseTo(1, 6);
+    }
   });
   it('says how many more clean seconds it needs, and those are enough', () => {
     const before = { dropouts: 3, exposure: 60 };
