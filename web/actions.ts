@@ -4,7 +4,7 @@ import type { ClientRequest } from '../server/live/protocol.ts';
 import type { Watching } from '../server/diagnosis/judgement.ts';
 import type { Check } from '../server/session/session.ts';
 import { ask, RequestFailed } from './live/index.ts';
-import type { Action } from './preferences.ts';
+import { endsItself, type Action } from './preferences.ts';
 import { allowSound, soundState, stopSound } from './sound/audio.ts';
 import { repeatCheck } from './sound/voice.ts';
 import { live, nextCheck, notice, route } from './state.ts';
@@ -27,7 +27,34 @@ export function startOrStopTake(): void {
   const now = live.value;
   if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
   else if (now.take !== null) void request({ type: 'stop-take' });
-  else void request({ type: 'start-take', check: now.check, watching: route.value.screen === 'road' ? 'road' : now.watching });
+  else void startTake(route.value.screen === 'road' ? 'road' : now.watching);
+}
+
+function startTake(watching: Watching): Promise<boolean> {
+  const { check } = live.value!;
+  return request({ type: 'start-take', check, watching, ...(watching !== 'spot' && endsItself.value ? { endsItself: true } : {}) });
+}
+
+/** Harness still, leads tugged; a take is begun for it where none runs. */
+export async function proveRig(): Promise<void> {
+  const now = live.value;
+  if (now === null || (now.take === null && !(await startTake(now.watching)))) return;
+  await request({ type: 'prove-rig', isRunning: true });
+}
+
+/** The zone is flexed from now on; the same zone again, or null, means that the hands are off. */
+export function flexZone(zone: string | null): void {
+  const now = live.value;
+  if (now === null || now.take === null) notice.value = { kind: 'trouble', text: texts.trouble.zoneNeedsTake };
+  else void request({ type: 'flex-zone', zone: now.wiggle.zone === zone ? null : zone });
+}
+
+export function acknowledge(caution: string): Promise<boolean> {
+  return request({ type: 'acknowledge', caution });
+}
+
+export function confirmCondition(isMet: boolean): Promise<boolean> {
+  return request({ type: 'confirm-condition', isMet });
 }
 
 export function choose(check: Check, watching: Watching): Promise<boolean> {

@@ -2,9 +2,8 @@
  * Control by single keys, so that a foot switch or a presenter, which are keyboards to the computer, works too. Any key can
  * be put in the place of another, and all can be turned off (WCAG 2.2, 2.1.4).
  */
-import { perform } from './actions.ts';
-import { flexZone } from './wiggle/run.ts';
-import { ACTIONS, keyMap, keysOn, zoneNames, type Action, type KeyMap } from './preferences.ts';
+import { flexZone, perform } from './actions.ts';
+import { ACTIONS, keyMap, keysOn, type Action, type KeyMap } from './preferences.ts';
 import { isTouchLocked, live, route } from './state.ts';
 
 /** @returns the action of a key, null when it has none. Letters count the same in either case. */
@@ -18,8 +17,9 @@ export function startKeys(): void {
     if (!keysOn.value || event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
     if (route.value.screen === 'review' || isTakenByElement(event)) return;
     const action = actionFor(event.key, keyMap.value);
-    if (action === null && /^[1-9]$/.test(event.key) && live.value?.take?.watching === 'wiggle') {
-      const zone = zoneNames.value[Number(event.key) - 1];
+    if (action === null && /^[0-9]$/.test(event.key) && live.value?.take?.watching === 'wiggle') {
+      // 0 is hands off.
+      const zone = event.key === '0' ? null : live.value.wiggle.zones[Number(event.key) - 1];
       if (zone !== undefined) flexZone(zone);
       return;
     }

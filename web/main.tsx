@@ -10,7 +10,6 @@ import { startChirping } from './sound/chirp.ts';
 import { startTone } from './sound/tone.ts';
 import { startVoice } from './sound/voice.ts';
 import { route } from './state.ts';
-import { startPacing } from './wiggle/run.ts';
 import './styles/index.css';
 
 function readRoute(): void {
@@ -30,6 +29,5 @@ startAccess();
 startChirping();
 startTone();
 startVoice();
-startPacing();
 startKeys();
 render(<App />, document.getElementById('app')!);

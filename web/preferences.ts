@@ -35,8 +35,6 @@ const isBoolean = (value: unknown): value is boolean => typeof value === 'boolea
 const isShare = (value: unknown): value is number => typeof value === 'number' && value >= 0 && value <= 1;
 const isSpan = (value: unknown): value is number => typeof value === 'number' && WINDOWS.includes(value);
 const isTheme = (value: unknown): value is Theme => value === 'system' || value === 'light' || value === 'dark';
-const isNames = (value: unknown): value is readonly string[] =>
-  Array.isArray(value) && value.length > 0 && value.length <= 9 && value.every((name) => typeof name === 'string');
 const isKeyMap = (value: unknown): value is KeyMap =>
   typeof value === 'object' && value !== null && ACTIONS.every((action) => typeof (value as Record<string, unknown>)[action] === 'string');
 
@@ -51,8 +49,8 @@ export const toneVolume = remembered('toneVolume', 0.3, isShare);
 export const voiceOn = remembered('voiceOn', false, isBoolean);
 export const voiceVolume = remembered('voiceVolume', 1, isShare);
 export const theme = remembered('theme', 'system' as Theme, isTheme);
-/** Stretches of harness that are flexed one after the other, in order along it. */
-export const zoneNames = remembered<readonly string[]>('zoneNames', ['Zone 1', 'Zone 2', 'Zone 3', 'Zone 4'], isNames);
+/** Wiggle and road takes end by themselves when their claim is met or the zone of the source is found. */
+export const endsItself = remembered('endsItself', false, isBoolean);
 export const keysOn = remembered('keysOn', true, isBoolean);
 export const keyMap = remembered('keyMap', DEFAULT_KEYS, isKeyMap);
 export const traceWindow = remembered('traceWindow', 30, isSpan);

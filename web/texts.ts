@@ -3,6 +3,8 @@ import type { Quantity } from '../drivers/reading.ts';
 import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
+import type { MarkKind } from '../server/session/session.ts';
+import type { Provocation } from '../server/session/take-account.ts';
 import type { Action, Theme } from './preferences.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
@@ -88,6 +90,11 @@ export const texts = {
     badOrder: 'The upper limit is below the lower one.',
     pointNeeded: 'Say where the red lead goes.',
     cautions: 'Caution',
+    understood: 'Understood',
+    moreCautions: (n: number) => `(${n} more to read)`,
+    conditionAsked: (state: string) => `Is the circuit in this state: ${state}? Without it nothing can be decided.`,
+    conditionMet: (state: string) => `Confirmed: ${state}.`,
+    conditionYes: 'It is', conditionNo: 'No longer',
     within: (low: string, high: string) => `${low} to ${high}`,
     notAbove: (high: string) => `not above ${high}`,
     notBelow: (low: string) => `not below ${low}`,
@@ -155,6 +162,8 @@ export const texts = {
 
   lane: {
     label: 'What happened',
+    proof: 'leads tugged',
+    mark: (kind: MarkKind, text: string): string => markWords[kind](text),
     rows: { dropout: 'Dropouts', other: 'Sag, shift', gap: 'No data', mark: 'Mark, zone' },
     summary: (dropouts: number, sags: number, shifts: number, gaps: number, marks: number) =>
       `${count(dropouts, 'dropout', 'dropouts')}, ${count(sags, 'sag', 'sags')}, ${count(shifts, 'shift', 'shifts')}, ${count(gaps, 'gap', 'gaps')}, ${count(marks, 'mark', 'marks')}`,
@@ -232,33 +241,25 @@ export const texts = {
   wiggle: {
     label: 'Wiggling',
     proofTitle: 'Proof of the leads',
-    proofCondition: 'harness still, leads tugged',
-    proofInstruction: 'Keep the harness still and tug each lead.',
     proofLeft: (seconds: number) => `${seconds} s`,
-    proofGood: 'The leads hold so far.',
-    proofBad: (n: number) => `The leads themselves dropped out: ${count(n, 'time', 'times')}.`,
     prove: 'Prove the leads (10 s)',
-    rig: {
-      unproved: 'The leads are not proved: a slipping lead looks exactly like the fault.',
-      proved: 'The leads are proved.',
-      again: 'A dropout was seen: prove the leads again before you believe it.',
-    },
-    loose: (n: number) => `The leads dropped out with the harness still (${n}): fasten them, then prove them again.`,
+    endProof: 'End the proof',
+    endsItself: 'The take ends when its claim is met or the zone is found',
     zones: 'Zones',
+    noZones: 'Name the stretches of harness that you flex.',
     pace: 'Pace me',
     name: 'Name zones',
-    nameHelp: 'One zone a line, in order along the harness, nine at most',
+    nameHelp: 'One zone a line, in order along the harness; empty for those of the chart',
     facts: (dropouts: number, time: string) => `${dropouts} in ${time}`,
-    zonesWait: 'Start a take, then say which zone your hands are on, by touch or by its number.',
-    zonesStart: 'Say which zone you flex, by touch or by its number.',
+    zonesWait: 'Start a take, then say which zone your hands are on, by touch or by its number; 0 is hands off.',
+    zonesStart: 'Say which zone you flex, by touch or by its number; 0 is hands off.',
     zonesNone: (next: string) => `No dropout yet. Least flexed: ${next}.`,
     zonesMore: (next: string, needed: number, elsewhere: number) =>
       `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere} %.`,
     source: (zone: string) => `The source is in ${zone}: you can stop.`,
     sourceFound: (zone: string) => `Source found: ${zone}.`,
-    paced: (zone: string, seconds: number) => `${zone}: flex for ${seconds} seconds.`,
     provocation: 'Provoked by',
-    provocations: ['flexing', 'tugging', 'tapping', 'heat', 'cold', 'damp', 'load', 'cranking'],
+    provocations: { flex: 'flex', tug: 'tug', tap: 'tap', heat: 'heat', chill: 'chill', damp: 'damp', load: 'load', crank: 'crank' } satisfies Record<Provocation, string>,
   },
 
   voice: {
@@ -346,16 +347,16 @@ export const texts = {
     },
     trust: {
       title: 'The browser warns of this connection?',
-      why: 'The service made its certificate itself, so no device knows it. Either go on past the warning, or install the workshop’s certificate once: then there is no warning, and sound, motion and Bluetooth of the device work everywhere. It holds for addresses of private networks only, never for a site on the internet.',
+      why: 'The service made its certificate itself, so no device knows it. Either go on past the warning, or install the workshop’s certificate once: then there is no warning, and systems that refuse live readings behind it give them. It holds for addresses of private networks only, never for a site on the internet.',
       download: 'Download the workshop’s certificate',
       compare: 'Before a device trusts it, compare the SHA-256 fingerprint that it shows:',
       compareThere: 'Before you trust it, compare the SHA-256 fingerprint with the one on the main screen, under "Devices".',
       steps: [
-        { system: 'iPhone, iPad:', how: 'open the download in Safari, allow the profile, install it in Settings under Profile Downloaded; then switch it on in Settings, General, About, Certificate Trust Settings.' },
+        { system: 'iOS:', how: 'open the download in the system’s own browser, allow the profile, install it in Settings under Profile Downloaded; then switch it on in Settings, General, About, Certificate Trust Settings.' },
         { system: 'Android:', how: 'Settings, search for "CA certificate", install, choose the download.' },
         { system: 'Windows:', how: 'open the download, Install Certificate, Current User, place it in Trusted Root Certification Authorities.' },
         { system: 'macOS:', how: 'open the download in Keychain Access, open the certificate there, Trust, Always Trust.' },
-        { system: 'Linux, Firefox:', how: 'in the browser’s settings search for "certificates", Authorities, Import, trust it to identify websites.' },
+        { system: 'Linux, and browsers that keep their own list:', how: 'in the browser’s settings search for "certificates", Authorities, Import, trust it to identify websites.' },
       ],
       limits: 'Steps from memory: names differ between versions. To undo it, delete the certificate "Loomtrace workshop authority" in the same place.',
     },
@@ -379,6 +380,7 @@ export const texts = {
     noAnswer: 'The service did not answer: look at the screen whether it was done.',
     noNextCheck: 'There is no other check in the list. Choose one, or make one by hand.',
     markNeedsTake: 'A mark belongs to a take: start one first.',
+    zoneNeedsTake: 'Zones belong to a take: start one first.',
     flexNeedsWiggle: 'Flexes are counted in a wiggle take: start one first.',
     dismiss: 'Dismiss',
   },
@@ -441,8 +443,13 @@ export const texts = {
   },
 };
 
+const markWords: Record<MarkKind, (text: string) => string> = {
+  mark: (text) => text, provocation: (text) => `provoked by: ${text}`, reseat: (text) => `reseated: ${text}`, caution: (text) => `caution read: ${text}`,
+  condition: (text) => (text === '' ? 'circuit in no known state' : `circuit: ${text}`), zone: (text) => text, 'rig-proof': (text) => text, flex: (text) => text,
+};
 const couplingWords: Record<string, string> = { dc: 'DC ', ac: 'AC ', acdc: 'AC + DC ' };
 const quantityWords: Record<Quantity, string> = {
   unknown: 'value', voltage: 'volts', current: 'amperes', resistance: 'resistance', frequency: 'frequency', capacitance: 'capacitance',
   temperature: 'temperature', duty: 'duty', conductance: 'conductance', power: 'power',
+  acceleration: 'acceleration', speed: 'speed', angle: 'angle',
 };

@@ -9,10 +9,17 @@ let browser: Browser;
 let service: StartedService;
 let opened: OpenPage;
 
+/** Keeps what is spoken. */
+function listen(): void {
+  const spoken: string[] = [];
+  Object.assign(window, { spoken });
+  speechSynthesis.speak = (utterance) => void spoken.push(utterance.text);
+}
+
 beforeAll(async () => {
   browser = await launchBrowser();
   service = await startService(['--meter', `simulated:alder7?seed=${Date.now() % 100_000}`]);
-  opened = await openPage(browser, service.address);
+  opened = await openPage(browser, service.address, { before: listen });
   await opened.page.locator('.figures-value').waitFor();
   await opened.page.getByRole('radio', { name: 'Wiggle' }).check();
 });
@@ -27,35 +34,68 @@ const fault = (label: RegExp) => opened.page.getByLabel('What is wrong with it')
   select.dispatchEvent(new Event('change', { bubbles: true }));
 }, label.source);
 
+describe('before the take', () => {
+  it('shows the cautions one after the other, and each only once a session', async () => {
+    const { page } = opened;
+    const caution = page.getByRole('note', { name: 'Caution' });
+    const texts = new Set<string>();
+    while (await page.getByRole('button', { name: 'Understood' }).count() > 0) {
+      const text = (await caution.textContent())!;
+      texts.add(text);
+      await page.getByRole('button', { name: 'Understood' }).click();
+      await expect.poll(async () => (await caution.textContent()) !== text).toBe(true);
+    }
+    expect([...texts].some((text) => /restraint-system/.test(text))).toBe(true);
+    await page.reload();
+    await page.locator('.figures-value').waitFor();
+    expect(await page.getByRole('button', { name: 'Understood' }).count()).toBe(0);
+  });
+
+  it('asks whether the circuit is in the state that the check needs', async () => {
+    const { page } = opened;
+    await page.getByText(/Is the circuit in this state: key on/).waitFor();
+    await page.getByRole('button', { name: 'It is', exact: true }).click();
+    await page.getByText(/^Confirmed: key on/).waitFor();
+  });
+});
+
+describe('the zones before the take', () => {
+  it('come from the chart, and can be named by the operator, in order along the harness', async () => {
+    const { page } = opened;
+    expect((await page.locator('.zone-name').allTextContents()).length).toBeGreaterThan(1);
+    await page.getByRole('button', { name: 'Name zones' }).click();
+    await page.getByRole('textbox').fill('near C2\nalong the arm\nnear G2');
+    await page.getByRole('button', { name: 'Use', exact: true }).click();
+    await expect.poll(() => page.locator('.zone-name').allTextContents()).toEqual(['near C2', 'along the arm', 'near G2']);
+  });
+});
+
 describe('the proof of the leads', () => {
-  it('is asked for first, runs by itself for ten seconds, and goes back to the check', async () => {
+  it('is asked for first, and runs by itself for ten seconds within the take', async () => {
     const { page } = opened;
     await fault(/No fault/);
-    await page.getByText(/The leads are not proved/).waitFor();
+    await page.getByText(/The leads are not proved yet/).waitFor();
     await page.getByRole('button', { name: 'Prove the leads' }).click();
     await page.locator('.proof-left').waitFor();
-    expect(await page.locator('h1').textContent()).toContain('harness still, leads tugged');
     expect(await accessibilityFindings(page)).toEqual([]);
-    await page.getByText('The leads are proved.').waitFor({ timeout: 15_000 });
-    expect(await page.locator('h1').textContent()).toContain('key on');
-    expect(await page.getByRole('button', { name: /Start take/ }).count()).toBe(1);
+    await page.getByText(/The leads held while they were tugged/).waitFor({ timeout: 15_000 });
+    expect(await page.getByRole('button', { name: /Stop take/ }).count()).toBe(1);
   });
 });
 
 describe('the zones', () => {
-  it('are named in order along the harness', async () => {
+  it('are paced by the tool, which says which one is next', async () => {
     const { page } = opened;
-    await page.getByRole('button', { name: 'Name zones' }).click();
-    await page.getByRole('textbox').fill('near C2\nalong the arm\nnear G2');
-    await page.getByRole('button', { name: 'Use', exact: true }).click();
-    expect(await page.locator('.zone-name').allTextContents()).toEqual(['near C2', 'along the arm', 'near G2']);
+    await page.getByRole('button', { name: 'Pace me' }).click();
+    await page.getByText(/^Zone 1, near C2: flex for 20 s\.$/).waitFor();
+    expect(await page.evaluate(() => (window as unknown as { spoken: string[] }).spoken)).toEqual(['Zone 1, near C2: flex for 20 seconds.']);
+    await page.getByRole('button', { name: 'Pace me' }).click();
   });
 
   it('take the dropouts that fall while they are flexed, by touch and by key, and ask for another proof', async () => {
     const { page } = opened;
     await fault(/good at rest/);
-    await page.getByRole('button', { name: /Start take/ }).click();
-    await page.getByRole('button', { name: /near C2/ }).click();
+    if ((await page.locator('.zones button').first().getAttribute('aria-pressed')) !== 'true') await page.getByRole('button', { name: /near C2/ }).click();
     await expect.poll(() => page.locator('.zones button').first().getAttribute('aria-pressed')).toBe('true');
     await expect.poll(() => page.locator('.watch .verdict-count strong').textContent(), { timeout: 30_000 }).toBe('1');
     // Longer than the reaction lag, within which a change of zone is dated back.
@@ -63,8 +103,9 @@ describe('the zones', () => {
     await page.keyboard.press('2');
     await expect.poll(() => page.locator('.zones button').nth(1).getAttribute('aria-pressed')).toBe('true');
     expect(await page.locator('.zones button').first().textContent()).toMatch(/[1-9] in [\d.]+ s.*%/);
-    await page.getByText(/prove the leads again/).waitFor();
-    await page.getByLabel('Provoked by').selectOption('tapping');
+    await page.locator(".rig").getByText(/Prove the leads once more/).waitFor();
+    await page.getByRole('button', { name: 'tap', exact: true }).click();
+    await expect.poll(() => page.getByRole('button', { name: 'tap', exact: true }).getAttribute('aria-pressed')).toBe('true');
     expect(await accessibilityFindings(page)).toEqual([]);
     expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
     await page.keyboard.press('t');
@@ -73,9 +114,11 @@ describe('the zones', () => {
     const listings = (await (await fetch(`${service.address}/api/sessions`)).json()) as SessionListing[];
     const contents = (await (await fetch(`${service.address}/api/sessions/${listings[0]!.session}`)).json()) as SessionContents;
     const take = contents.takes.at(-1)!;
-    expect(contents.marks.filter((mark) => mark.take === take.id).map(({ kind, text }) => [kind, text])).toEqual([
-      ['zone', 'near C2'], ['zone', 'along the arm'], ['provocation', 'tapping'],
-    ]);
+    const marks = contents.marks.filter((mark) => mark.take === take.id).map(({ kind, text }) => `${kind}: ${text}`);
+    expect(marks.slice(-2)[0]).toBe('zone: along the arm');
+    expect(marks.at(-1)).toMatch(/^provocation: .*tap/);
+    expect(marks).toContain('rig-proof: begin');
+    expect(marks).toContain('rig-proof: end');
   }, 60_000);
 
   it('are in the review', async () => {
@@ -84,7 +127,7 @@ describe('the zones', () => {
     await page.locator('.review-sessions a').first().click();
     await page.locator('.review-takes .rows a').last().click();
     await page.getByRole('radio', { name: 'Marks' }).check();
-    await expect.poll(() => page.locator('.events tbody').textContent()).toMatch(/Zone change 1.*near C2.*Zone change 2.*along the arm.*tapping/);
+    await expect.poll(() => page.locator('.events tbody').textContent()).toMatch(/leads tugged.*near C2.*along the arm.*tap/);
     expect(opened.troubles).toEqual([]);
   });
 });

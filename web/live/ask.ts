@@ -11,7 +11,7 @@ export class RequestFailed extends Error {
   }
 }
 
-interface Waiting { done(): void; fail(error: RequestFailed): void; readonly timer: number }
+interface Waiting { done(result: unknown): void; fail(error: RequestFailed): void; readonly timer: number }
 
 const ANSWER_MS = 5_000;
 const waiting = new Map<number, Waiting>();
@@ -23,8 +23,11 @@ export function useSender(send: (text: string) => boolean): void {
   sendText = send;
 }
 
-/** @throws {RequestFailed} when refused, or not answered because the service is away */
-export function ask(request: ClientRequest): Promise<void> {
+/**
+ * @returns what the request gives back, undefined where it gives nothing
+ * @throws {RequestFailed} when refused, or not answered because the service is away
+ */
+export function ask(request: ClientRequest): Promise<unknown> {
   return new Promise((done, fail) => {
     const number = ++lastRequest;
     if (!sendText(JSON.stringify({ ...request, request: number }))) {
@@ -39,12 +42,12 @@ export function ask(request: ClientRequest): Promise<void> {
   });
 }
 
-export function answered(number: number, refusal: { code: string; message: string } | null): void {
+export function answered(number: number, refusal: { code: string; message: string } | null, result?: unknown): void {
   const request = waiting.get(number);
   if (request === undefined) return;
   waiting.delete(number);
   clearTimeout(request.timer);
-  if (refusal === null) request.done();
+  if (refusal === null) request.done(result);
   else request.fail(new RequestFailed(refusal.code, refusal.message));
 }
 

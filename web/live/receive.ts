@@ -45,7 +45,7 @@ function receive(message: ServerMessage): void {
       announce(message.take, message.judgement.dropouts.reduce((sum, dropout) => sum + dropout.count, 0));
       return;
     case 'alive': return serviceClock.hear(message.clock, pageClock());
-    case 'done': return answered(message.request, null);
+    case 'done': return answered(message.request, null, message.result);
     case 'refused': return answered(message.request, message);
   }
 }

@@ -39,6 +39,10 @@ export function startVoice(): void {
   let verdict = '';
   let steady = 0;
   let trouble = '';
+  let pace = '';
+  let rig = '';
+  let warning = '';
+  let source: string | null = null;
   effect(() => {
     const now = live.value;
     const known = judged.value;
@@ -53,6 +57,27 @@ export function startVoice(): void {
     if (now.check.id !== check) {
       if (isWanted) say(spokenCheck(now.check));
       check = now.check.id;
+    }
+    const { wiggle } = now;
+    const paced = wiggle.pace?.message ?? '';
+    if (paced !== pace) {
+      // Asked for by switching the pacing on: said whether or not the rest is.
+      if (paced !== '' && route.value.screen === 'watch') say(paced);
+      pace = paced;
+    }
+    if (now.rig.state !== rig) {
+      if (isWanted && (now.rig.state === 'proving' || now.rig.state === 'loose' || (now.rig.state === 'proved' && rig === 'proving'))) say(now.rig.message);
+      rig = now.rig.state;
+    }
+    const found = wiggle.report?.source ?? null;
+    if (found !== source) {
+      if (isWanted && found !== null) say(texts.wiggle.sourceFound(found));
+      source = found;
+    }
+    const odd = now.warnings[0]?.message ?? '';
+    if (odd !== warning) {
+      if (isWanted && odd !== '') say(odd);
+      warning = odd;
     }
     const running = now.take?.id ?? null;
     if (running !== take) {

@@ -1,6 +1,15 @@
 /** The lane under a trace: what happened and when, each kind in a row of its own with a shape of its own. Pure. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
-import type { MarkRecord } from '../../server/session/session.ts';
+import { accountOf } from '../../server/session/take-account.ts';
+import type { MarkKind, MarkRecord } from '../../server/session/session.ts';
+
+/** Marks of a moment; the others hold until the next one, or are counted. */
+const MOMENTS: ReadonlySet<MarkKind> = new Set(['mark', 'provocation', 'reseat', 'caution', 'condition']);
+
+export interface LaneWords {
+  readonly proof: string;
+  mark(kind: MarkKind, text: string): string;
+}
 
 export const LANE_ROWS = ['dropout', 'other', 'gap', 'mark'] as const;
 export type LaneRow = (typeof LANE_ROWS)[number];
@@ -19,19 +28,23 @@ export interface LaneItem {
 /**
  * Everything of a take that has a time, in order of kind and time.
  * @param end  where the last zone ends, s
+ * @param words  for what has no words of its own
  */
-export function laneItems(judgement: Judgement | null, marks: readonly MarkRecord[], end: number): LaneItem[] {
+export function laneItems(judgement: Judgement | null, marks: readonly MarkRecord[], end: number, words: LaneWords): LaneItem[] {
   const items: LaneItem[] = [];
   judgement?.dropouts.forEach((d, i) => items.push({ kind: 'dropout', row: 'dropout', number: i + 1, from: d.start, to: d.end, text: '' }));
   judgement?.sags.forEach((s, i) => items.push({ kind: 'sag', row: 'other', number: i + 1, from: s.start, to: s.end, text: '' }));
   judgement?.shifts.forEach((s, i) => items.push({ kind: 'shift', row: 'other', number: i + 1, from: s.at, to: s.at, text: '' }));
   judgement?.gaps.forEach((g, i) => items.push({ kind: 'gap', row: 'gap', number: i + 1, from: g.start, to: g.end, text: '' }));
-  const zones = marks.filter((mark) => mark.kind === 'zone');
-  zones.forEach((zone, i) => {
-    if (zone.text !== '') items.push({ kind: 'zone', row: 'mark', number: i + 1, from: zone.at, to: zones[i + 1]?.at ?? Math.max(end, zone.at), text: zone.text });
-  });
-  const others = marks.filter((mark) => mark.kind !== 'zone');
-  others.forEach((m, i) => items.push({ kind: 'mark', row: 'mark', number: i + 1, from: m.at, to: m.at, text: m.text }));
+  const account = accountOf(marks, end);
+  const stays = [
+    ...account.zoneChanges.map(({ at, zone }, i) => ({ from: at, to: account.zoneChanges[i + 1]?.at ?? Math.max(end, at), text: zone ?? '' })),
+    ...[...account.proofs, ...(account.provingSince === null ? [] : [{ start: account.provingSince, end }])]
+      .map((proof) => ({ from: proof.start, to: proof.end, text: words.proof })),
+  ].filter((stay) => stay.text !== '').sort((a, b) => a.from - b.from);
+  stays.forEach((stay, i) => items.push({ kind: 'zone', row: 'mark', number: i + 1, ...stay }));
+  const others = marks.filter((mark) => MOMENTS.has(mark.kind ?? 'mark'));
+  others.forEach((m, i) => items.push({ kind: 'mark', row: 'mark', number: i + 1, from: m.at, to: m.at, text: words.mark(m.kind ?? 'mark', m.text) }));
   return items;
 }
 

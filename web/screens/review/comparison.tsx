@@ -27,7 +27,7 @@ export function Comparison({ session, take, other, marks, view }: Props) {
   const [before, after] = other.start < take.start ? [other, take] : [take, other];
   return (
     <>
-      <TakeTrace take={other} trace={trace} view={otherView} items={laneItems(other.judgement, marks, other.end ?? other.start + other.judgement.elapsed)} spotlight={null} cursor={null} title={titleOf(other)} />
+      <TakeTrace take={other} trace={trace} view={otherView} items={laneItems(other.judgement, marks, other.end ?? other.start + other.judgement.elapsed, texts.lane)} spotlight={null} cursor={null} title={titleOf(other)} />
       <BeforeAfter before={before} after={after} />
     </>
   );

@@ -38,7 +38,7 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
   const [cursor, setCursor] = useState<number | null>(null);
   const [compared, setCompared] = useState<number | null>(null);
   const plot = useRef<HTMLDivElement>(null);
-  const items = useMemo(() => laneItems(take.judgement, marks.filter((mark) => mark.take === take.id), end), [take, marks]);
+  const items = useMemo(() => laneItems(take.judgement, marks.filter((mark) => mark.take === take.id), end, texts.lane), [take, marks]);
   const events = filteredEvents(items, filter);
   const trace = useTrace(session, take.id, take.meter, take.judgement.interval, view);
   const playback = usePlayback({ take, samples: trace.samples, view, whole, cursor, setView, setCursor });

@@ -9,18 +9,16 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { live, nextCheck } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { CheckChooser } from './check-chooser.tsx';
+import { Cautions, Condition, Warnings } from './readiness.tsx';
 
 export function CheckSentence() {
   const { check } = live.value!;
   return (
     <section class="check" aria-label={texts.check.label}>
       <h1><span class="check-kind">{texts.check.kinds[check.kind]}</span> <span class="check-sentence">{checkSentence(check)}</span></h1>
-      {check.cautions.length > 0 && (
-        <div class="caution" role="note" aria-label={texts.check.cautions}>
-          <Icon name="caution" />
-          <ul>{check.cautions.map((caution) => <li key={caution}>{caution}</li>)}</ul>
-        </div>
-      )}
+      <Cautions />
+      <Condition />
+      <Warnings />
     </section>
   );
 }

@@ -73,7 +73,7 @@ function paint(widthPx: number, scale: SteadyRange): ReturnType<Painter> {
       limitText: (value) => texts.trace.limit(roundText(quantity, value)),
       beyondText: texts.trace.beyond,
     },
-    items: withSilence(laneItems(shownJudgement.peek(), state.marks, clock), shown?.at ?? null, clock, state.meters.find((m) => m.index === judgedMeter.peek())?.interval ?? null),
+    items: withSilence(laneItems(shownJudgement.peek(), state.marks, clock, texts.lane), shown?.at ?? null, clock, state.meters.find((m) => m.index === judgedMeter.peek())?.interval ?? null),
   };
 }
 
