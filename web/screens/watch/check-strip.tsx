@@ -9,15 +9,13 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { live, nextCheck } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { CheckChooser } from './check-chooser.tsx';
-import { Cautions, Condition, Warnings } from './readiness.tsx';
+import { Warnings } from './readiness.tsx';
 
 export function CheckSentence() {
   const { check } = live.value!;
   return (
     <section class="check" aria-label={texts.check.label}>
       <h1><span class="check-kind">{texts.check.kinds[check.kind]}</span> <span class="check-sentence">{checkSentence(check)}</span></h1>
-      <Cautions />
-      <Condition />
       <Warnings />
     </section>
   );
@@ -43,10 +41,11 @@ export function CheckChoice() {
 /** Read before the leads go on; while a take runs it folds up, because the room is the verdict's. */
 export function Preparation() {
   const { check, take } = live.value!;
-  if (check.instructions.length === 0 && check.healthy === undefined) return null;
+  if (check.instructions.length === 0 && check.cautions.length === 0 && check.healthy === undefined) return null;
   return (
     <details key={take === null ? 'before' : 'during'} class="before" open={take === null}>
       <summary>{texts.check.first}</summary>
+      {check.cautions.map((caution) => <p key={caution} class="before-caution"><Icon name="caution" /> {caution}</p>)}
       <ol class="instructions">{check.instructions.map((step) => <li key={step}>{step}</li>)}</ol>
       {check.healthy !== undefined && <p class="healthy">{healthyText(check)}</p>}
     </details>

@@ -3,6 +3,7 @@ import { acknowledge, confirmCondition } from '../../actions.ts';
 import { Icon } from '../../parts/glyphs.tsx';
 import { live } from '../../state.ts';
 import { texts } from '../../texts.ts';
+import { RigLine } from './wiggle-panel.tsx';
 
 const t = texts.check;
 
@@ -18,39 +19,35 @@ export function Warnings() {
   );
 }
 
-/** The next caution that was not read yet; afterwards those of the check itself. */
-export function Cautions() {
-  const { cautions, check } = live.value!;
+/** Cautions to read, the state of the circuit to confirm, the leads to prove: each until it is done. */
+export function Readiness() {
+  const { cautions, condition, rig } = live.value!;
   const unread = cautions.filter((caution) => !caution.isAcknowledged);
-  const next = unread[0];
-  if (next !== undefined) {
-    return (
-      <div class="caution" role="note" aria-label={t.cautions}>
-        <Icon name="caution" />
-        <p>{next.text}{unread.length > 1 && <small> {t.moreCautions(unread.length - 1)}</small>}</p>
-        <button type="button" onClick={() => void acknowledge(next.id)}>{t.understood}</button>
-      </div>
-    );
-  }
-  if (check.cautions.length === 0) return null;
+  return (
+    <div class="readiness">
+      {unread[0] !== undefined && <Caution id={unread[0].id} text={unread[0].text} more={unread.length - 1} />}
+      {condition.text !== '' && <Condition text={condition.text} isMet={condition.isMet} />}
+      {rig.state !== 'proving' && <RigLine />}
+    </div>
+  );
+}
+
+function Caution({ id, text, more }: { id: string; text: string; more: number }) {
   return (
     <div class="caution" role="note" aria-label={t.cautions}>
       <Icon name="caution" />
-      <ul>{check.cautions.map((caution) => <li key={caution}>{caution}</li>)}</ul>
+      <p>{text}{more > 0 && <small> {t.moreCautions(more)}</small>}</p>
+      <button type="button" onClick={() => void acknowledge(id)}>{t.understood}</button>
     </div>
   );
 }
 
 /** The state that the circuit must be in: nobody but the operator knows whether it is. */
-export function Condition() {
-  const { condition } = live.value!;
-  if (condition.text === '') return null;
+function Condition({ text, isMet }: { text: string; isMet: boolean }) {
   return (
-    <div class={`condition ${condition.isMet ? 'is-met' : ''}`}>
-      <p>{condition.isMet ? t.conditionMet(condition.text) : t.conditionAsked(condition.text)}</p>
-      <button type="button" aria-pressed={condition.isMet} onClick={() => void confirmCondition(!condition.isMet)}>
-        {condition.isMet ? t.conditionNo : t.conditionYes}
-      </button>
+    <div class={`condition ${isMet ? 'is-met' : ''}`}>
+      <p>{isMet ? t.conditionMet(text) : t.conditionAsked(text)}</p>
+      <button type="button" aria-pressed={isMet} onClick={() => void confirmCondition(!isMet)}>{isMet ? t.conditionNo : t.conditionYes}</button>
     </div>
   );
 }

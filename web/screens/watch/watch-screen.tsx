@@ -7,6 +7,7 @@ import { texts } from '../../texts.ts';
 import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
 import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
+import { Readiness } from './readiness.tsx';
 import { LiveTrace } from './live-trace.tsx';
 import { SimulationStrip } from './simulation.tsx';
 import { Waiting } from './waiting.tsx';
@@ -24,27 +25,34 @@ export function WatchScreen() {
       </div>
       <div class="watch-side">
         <Verdict />
+        <Readiness />
         <Preparation />
+        <RecentDropouts />
         <Controls />
       </div>
     </div>
   );
 }
 
-function Verdict() {
+/** The running take, or the one that ended last, with what is known of it. */
+function judgedTake() {
   const now = live.value!;
-  const judgement = shownJudgement.value;
-  const ended = now.take === null ? (now.ended.find((e) => e.take.id === judged.value?.take)?.take ?? null) : null;
-  const take = now.take ?? ended;
-  const stage = now.take !== null ? texts.verdict.soFar : ended === null ? '' : texts.verdict.final(ended.id);
+  const take = now.take ?? now.ended.find((e) => e.take.id === judged.value?.take)?.take ?? null;
+  return { take, judgement: shownJudgement.value, isRunning: now.take !== null };
+}
+
+function Verdict() {
+  const { take, judgement, isRunning } = judgedTake();
+  const stage = isRunning ? texts.verdict.soFar : take === null ? '' : texts.verdict.final(take.id);
+  return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} stage={stage} />;
+}
+
+function RecentDropouts() {
+  const { take, judgement } = judgedTake();
+  if (judgement === null || take === null || judgement.dropouts.length === 0) return null;
   return (
-    <>
-      <VerdictPanel judgement={judgement} check={take?.check ?? now.check} stage={stage} />
-      {judgement !== null && take !== null && judgement.dropouts.length > 0 && (
-        <section class="recent" aria-label={texts.dropouts.title} tabIndex={0}>
-          <DropoutList judgement={judgement} quantity={judgedQuantity(judgement, take.check)} origin={take.start} emptyText={texts.dropouts.none} newestFirst />
-        </section>
-      )}
-    </>
+    <section class="recent" aria-label={texts.dropouts.title} tabIndex={0}>
+      <DropoutList judgement={judgement} quantity={judgedQuantity(judgement, take.check)} origin={take.start} emptyText={texts.dropouts.none} newestFirst />
+    </section>
   );
 }

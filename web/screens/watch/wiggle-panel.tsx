@@ -16,7 +16,7 @@ export function WigglePanel() {
   const { rig, take } = live.value!;
   return (
     <section class="wiggle" aria-label={t.label}>
-      {rig.state === 'proving' ? <Proving /> : <><RigLine /><Zones /></>}
+      {rig.state === 'proving' ? <Proving /> : <Zones />}
       {take === null && (
         <label class="switch"><input type="checkbox" checked={endsItself.value} onChange={(e) => (endsItself.value = e.currentTarget.checked)} /> {t.endsItself}</label>
       )}
