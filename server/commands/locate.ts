@@ -2,6 +2,7 @@
 import { readFile } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { problemText } from '../session/chart-validation.ts';
+import { chanceWords } from '../session/fault-words.ts';
 import type { Located } from '../session/locate-case.ts';
 import { locateCase, readCase } from '../session/locate-case.ts';
 import type { CommandIo } from './judge.ts';
@@ -69,7 +70,7 @@ function locatedAsJson({ faults, next, isFound, expectedMinutes, contradictions 
 function locatedAsText({ faults, next, isFound, expectedMinutes, contradictions }: Located): string {
   const lines = [
     ...contradictions.map(({ words }) => words),
-    ...faults.slice(0, 5).map(({ chance, words }) => `${(100 * chance).toFixed(1).padStart(5)} %  ${words}`),
+    ...faults.slice(0, 5).map(({ chance, words }) => `${chanceWords(chance).padStart(11)}  ${words}`),
     isFound ? 'Sure enough to open the harness there.' : next.length === 0 ? 'No check tells more.' : `Next (about ${Math.round(expectedMinutes)} minutes to the end):`,
     ...next.map(({ words, minutes }, order) => `${order + 1}. ${words} About ${minutes.toFixed(1)} minutes.`),
   ];

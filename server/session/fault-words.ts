@@ -25,6 +25,18 @@ export function suspectWords(chart: Chart, suspect: Suspect, size: { ohms: numbe
   return `${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}`;
 }
 
+/** The same in a few words: "bad joint or strand, about 0.35 ohm, in S3 to C2/4". */
+export function suspectBrief(suspect: Suspect, size: { ohms: number } | null): string {
+  if (suspect.kind === 'none') return 'nothing on this chart';
+  const what = suspect.intermittent === true ? 'open only when flexed or driven' : KIND_WORDS[suspect.kind];
+  return `${what}${size === null ? '' : `, about ${ohmsWords(size.ohms)}`}, ${suspect.other === undefined ? `in ${suspect.at}` : `between ${suspect.at} and ${suspect.other}`}`;
+}
+
+/** A chance in words: never "100 %", which nothing is. */
+export function chanceWords(chance: number): string {
+  return chance > 0.999 ? 'over 99.9 %' : `${Number((100 * chance).toPrecision(chance > 0.99 ? 3 : 2))} %`;
+}
+
 /** A span or component with what helps to find it. */
 export function partWords(chart: Chart, id: string): string {
   const component = chart.components.find((own) => own.id === id);

@@ -14,7 +14,7 @@ import type { ChartProblem } from './chart-validation.ts';
 import { problemOf, readChart, show } from './chart-validation.ts';
 import { usualArrangement } from './check-function.ts';
 import { checksFor } from './checks.ts';
-import { suspectWords } from './fault-words.ts';
+import { suspectBrief, suspectWords } from './fault-words.ts';
 import type { MeterClass } from './meter-uncertainty.ts';
 import { HAND_HELD, standardUncertainty } from './meter-uncertainty.ts';
 import type { Check } from './session.ts';
@@ -64,6 +64,8 @@ export interface LocatedFault {
   /** Size, ohm, with its range; null where it has none. */
   readonly ohms: { readonly estimate: number; readonly low: number; readonly high: number } | null;
   readonly words: string;
+  /** In a few words. */
+  readonly brief: string;
 }
 
 export interface NextCheck {
@@ -173,7 +175,7 @@ export function locateCase(own: LocateCase, most = 3): Located {
       const size = locator.size(order);
       return {
         kind: suspect.kind, at: suspect.at, ...(suspect.other === undefined ? {} : { other: suspect.other }), intermittent: suspect.intermittent === true, chance,
-        ohms: size === null ? null : { estimate: size.ohms, low: size.low, high: size.high }, words: suspectWords(chart, suspect, size),
+        ohms: size === null ? null : { estimate: size.ohms, low: size.low, high: size.high }, words: suspectWords(chart, suspect, size), brief: suspectBrief(suspect, size),
       };
     })
     .filter((fault) => fault.chance >= 0.001)
