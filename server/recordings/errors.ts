@@ -13,6 +13,10 @@ export type RecordingErrorCode =
   | 'SESSION_NEWER'
   /** An SQLite file of something else. */
   | 'SESSION_FOREIGN'
+  /** The session is being recorded: end it first. */
+  | 'SESSION_BUSY'
+  /** There is already a session of that name. */
+  | 'SESSION_EXISTS'
   /** No take of that number, or no samples of that meter in it. */
   | 'TAKE_NOT_FOUND'
   /** The disk is full. */

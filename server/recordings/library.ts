@@ -2,6 +2,7 @@
 import type { Worker } from 'node:worker_threads';
 import type { SessionContents, SessionListing } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
+import type { FolderSpace, Place } from './folders.ts';
 import type { FromReader, ShelfCall, ToReader } from './reader-protocol.ts';
 import type { Trace } from './session-reader.ts';
 import type { SamplePage } from './shelf.ts';
@@ -39,9 +40,51 @@ export class Library {
     return new Library(folder);
   }
 
-  /** All sessions, newest first; a file that can't be read is listed as damaged, with the reason. */
-  list(): Promise<SessionListing[]> {
-    return this.#ask('list');
+  /**
+   * Sessions, newest first; a file that can't be read is listed as damaged, with the reason.
+   * @param search words that must all occur: in the date, title, vehicle, complaint, checks, verdicts, marks or notes
+   */
+  list(search = '', place: Place = 'recordings'): Promise<SessionListing[]> {
+    return this.#ask('list', search, place);
+  }
+
+  /** Throws a session into the trash, from which `restore` takes it back. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
+  trash(session: string): Promise<string> {
+    return this.#ask('move', session, 'recordings', 'trash');
+  }
+
+  /** Undoes `trash`. @param session its name in the trash @returns its name among the recordings */
+  restore(session: string): Promise<string> {
+    return this.#ask('move', session, 'trash', 'recordings');
+  }
+
+  /** Removes for good what lies in the trash. @returns bytes freed */
+  emptyTrash(): Promise<number> {
+    return this.#ask('emptyTrash');
+  }
+
+  /** Puts a session that is done with out of the way; `unarchive` brings it back. @returns its name in the archive */
+  archive(session: string): Promise<string> {
+    return this.#ask('move', session, 'recordings', 'archive');
+  }
+
+  unarchive(session: string): Promise<string> {
+    return this.#ask('move', session, 'archive', 'recordings');
+  }
+
+  /** Gives a session's file another name; its title stands in the file. @throws {RecordingError} SESSION_EXISTS, SESSION_BAD_NAME, SESSION_BUSY */
+  rename(session: string, name: string): Promise<void> {
+    return this.#ask('rename', session, name);
+  }
+
+  /** Free space, and what sessions, archive and trash take. */
+  space(): Promise<FolderSpace> {
+    return this.#ask('space');
+  }
+
+  /** Last hash of a session's chain, hexadecimal, for its report; null while nothing is sealed. */
+  lastHash(session: string): Promise<string | null> {
+    return this.#ask('lastHash', session);
   }
 
   /**

@@ -1,5 +1,5 @@
 /** Builds the overview of one take and meter, block by block: which chunks change, level by level. */
-import { type Bucket, CHUNK_BUCKETS, FAN, joinBuckets, LEVELS } from './overview.ts';
+import { type Bucket, bucketsFrom, CHUNK_BUCKETS, FAN, joinBuckets, LEVELS, readBuckets } from './overview.ts';
 
 /** A stored stretch of one level: up to 256 buckets. */
 export interface Chunk {
@@ -27,6 +27,16 @@ export class OverviewBuilder {
       arriving = joined;
     }
     return chunks;
+  }
+
+  /** Takes up from stored chunks, ordered by level and number. */
+  restore(stored: readonly { readonly level: number; readonly chunk: number; readonly columns: Uint8Array }[]): void {
+    this.#levels = this.#levels.map((empty) => {
+      const last = stored.findLast(({ level }) => level === empty.level);
+      if (last === undefined) return empty;
+      const buckets = bucketsFrom(readBuckets(last.columns));
+      return { level: empty.level, chunk: last.chunk, buckets, waiting: buckets.slice(buckets.length - (buckets.length % FAN)) };
+    });
   }
 
   keep(chunks: readonly Chunk[]): void {

@@ -242,3 +242,17 @@ export function readBuckets(bytes: Uint8Array): BucketColumns {
   from.expectEnd();
   return columns;
 }
+
+/** The same buckets, an object each. */
+export function bucketsFrom(c: BucketColumns): Bucket[] {
+  return Array.from({ length: c.length }, (_, i) => ({
+    startUs: c.startUs[i]!, endUs: c.endUs[i]!,
+    min: c.min[i]!, minAtUs: c.minAtUs[i]!, minFlags: c.minFlags[i]!,
+    max: c.max[i]!, maxAtUs: c.maxAtUs[i]!, maxFlags: c.maxFlags[i]!,
+    anyFlags: c.anyFlags[i]!,
+    overAtUs: c.hasOver[i] === 1 ? c.overAtUs[i]! : null, overFlags: c.overFlags[i]!,
+    blankAtUs: c.hasBlank[i] === 1 ? c.blankAtUs[i]! : null,
+    stepUs: c.stepUs[i]!, stepFromUs: c.stepFromUs[i]!,
+    resolution: c.resolution[i]!, functionCode: c.functionCode[i]!,
+  }));
+}

@@ -74,20 +74,53 @@ export class SessionWriter {
    * Creates the tables in a new or empty file.
    * @throws {Error} of SQLite or the file system when that fails
    */
-  constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]) {
+  constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]);
+  /** Goes on with the file of a session that was interrupted. */
+  constructor(path: string);
+  constructor(path: string, info?: SessionInfo, meters: readonly MeterRecord[] = []) {
     this.path = path;
-    this.#identity = { id: info.id, startedAtUs: info.startedAtUs };
-    this.#chain = chainStart(info);
     this.#open(path);
     try {
-      this.#db.transaction(() => {
-        this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
-        this.#write({ type: 'meters', meters });
-      })();
+      const beginning = info ?? (JSON.parse(this.#db.prepare('SELECT record FROM session').pluck().get() as string) as SessionInfo);
+      this.#identity = { id: beginning.id, startedAtUs: beginning.startedAtUs };
+      this.#chain = chainStart(beginning);
+      if (info === undefined) {
+        this.#resume();
+      } else {
+        this.#db.transaction(() => {
+          this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
+          this.#write({ type: 'meters', meters });
+        })();
+      }
     } catch (error) {
       this.#db.close();
       throw error;
     }
+  }
+
+  /** Takes up what a crash left: the chain, the overview so far, and what waits in `tail`. */
+  #resume(): void {
+    const last = this.#db.prepare('SELECT position, chain_hash AS chain FROM seals ORDER BY position DESC LIMIT 1').get() as { position: number; chain: Buffer } | undefined;
+    if (last !== undefined) {
+      this.#position = last.position;
+      this.#chain = last.chain;
+    }
+    const blocks = this.#db.prepare('SELECT take, meter, sum(samples) AS samples, max(last_us) AS lastUs FROM blocks GROUP BY take, meter').all();
+    for (const { take, meter, samples, lastUs } of blocks as { take: number; meter: number; samples: number; lastUs: number }[]) {
+      const stream = newStream(take, meter);
+      const chunks = this.#db.prepare('SELECT level, chunk, columns FROM overview WHERE take = ? AND meter = ? ORDER BY level, chunk').all(take, meter);
+      stream.overview.restore(chunks as { level: number; chunk: number; columns: Buffer }[]);
+      Object.assign(stream, { committed: samples, handed: samples, lastUs });
+      this.#streams.set(`${take} ${meter}`, stream);
+    }
+    const tail = this.#db.prepare('SELECT take, meter, first_sample AS firstSample, columns FROM tail ORDER BY take, meter, first_sample').all();
+    for (const { take, meter, firstSample, columns } of tail as { take: number; meter: number; firstSample: number; columns: Buffer }[]) {
+      this.#keep({ take, meter, firstSample, samples: fromCanonical(Uint8Array.from(columns)) });
+    }
+    const ended = this.#db.prepare(`SELECT record FROM takes WHERE judgement IS NOT NULL
+      AND take NOT IN (SELECT take FROM seals WHERE kind = 'take') ORDER BY take`).pluck().all() as string[];
+    for (const record of ended) this.#end(JSON.parse(record) as TakeRecord);
+    this.#db.prepare('UPDATE session SET closed = 0').run();
   }
 
   #open(path: string): void {
@@ -131,10 +164,13 @@ export class SessionWriter {
       }
     }).immediate();
     for (const piece of pieces) this.#keep(piece);
-    for (const take of ends) {
-      for (const stream of this.#streams.values()) if (stream.take === take.id) this.#handOver(stream);
-      this.#jobs.push({ kind: 'take', take });
-    }
+    for (const take of ends) this.#end(take);
+  }
+
+  /** All that a take has is to be sealed, and then the take itself. */
+  #end(take: TakeRecord): void {
+    for (const stream of this.#streams.values()) if (stream.take === take.id) this.#handOver(stream);
+    this.#jobs.push({ kind: 'take', take });
   }
 
   /** Samples in sealed blocks, and the bytes that they take. */
@@ -256,10 +292,7 @@ export class SessionWriter {
     const key = `${take} ${meter}`;
     let stream = this.#streams.get(key);
     if (stream === undefined) {
-      stream = {
-        take, meter, committed: 0, handed: 0, open: emptySamples(1024), openLength: 0, lastUs: null,
-        overview: new OverviewBuilder(),
-      };
+      stream = newStream(take, meter);
       this.#streams.set(key, stream);
     }
     const needed = stream.openLength + samples.length;
@@ -334,6 +367,10 @@ interface Piece {
   readonly meter: number;
   readonly firstSample: number;
   readonly samples: StoredSamples;
+}
+
+function newStream(take: number, meter: number): Stream {
+  return { take, meter, committed: 0, handed: 0, open: emptySamples(1024), openLength: 0, lastUs: null, overview: new OverviewBuilder() };
 }
 
 function inodeOf(path: string): number {

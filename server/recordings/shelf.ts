@@ -1,9 +1,11 @@
 /** All sessions of a folder, read-only. Synchronous: it runs in the reader thread. */
-import { readdirSync, statSync } from 'node:fs';
+import { existsSync, statSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SessionContents, SessionListing, TakeSummary } from '../session/session.ts';
 import { judgeStored } from './judge-stored.ts';
-import { ENDING, isSessionName, sessionPath } from './names.ts';
+import { emptyTrash, folderOf, folderSpace, type FolderSpace, moveSession, type Place, PLACES, renameSession, sessionNames, sizeOf } from './folders.ts';
+import { RecordingError } from './errors.ts';
+import { sessionPath } from './names.ts';
 import { damageOf, SessionReader, type StoredTake, type Trace } from './session-reader.ts';
 import { type ExactSamples, toSamples } from './stored-columns.ts';
 
@@ -24,14 +26,56 @@ export class Shelf {
   readonly #readers = new Map<string, SessionReader>();
   /** Verdicts worked out from samples, by file, its state, and take. */
   readonly #judged = new Map<string, Judgement>();
+  readonly #listings = new Map<string, { readonly mtimeMs: number; readonly listing: SessionListing }>();
+  readonly #texts = new Map<string, { readonly mtimeMs: number; readonly size: number; readonly text: string }>();
 
   constructor(folder: string) {
     this.#folder = folder;
   }
 
-  list(): SessionListing[] {
-    const sessions = this.#names().map((session) => this.#listing(session));
+  /**
+   * Sessions, newest first.
+   * @param search words that must all occur: in the date, title, vehicle, complaint, checks, verdicts, marks or notes
+   */
+  list(search = '', place: Place = 'recordings'): SessionListing[] {
+    const words = search.toLowerCase().split(/\s+/).filter((word) => word !== '');
+    const folder = folderOf(this.#folder, place);
+    const sessions = sessionNames(folder)
+      .map((session) => this.#listing(session, sessionPath(folder, session)))
+      .filter((listing) => words.every((word) => this.#textOf(listing, folder).includes(word)));
     return sessions.sort((a, b) => (b.info?.startedAtUs ?? 0) - (a.info?.startedAtUs ?? 0) || (a.session < b.session ? 1 : -1));
+  }
+
+  /** Puts a session elsewhere: into the archive, the trash, or back. @returns its name there */
+  move(session: string, from: Place, to: Place): string {
+    for (const place of [from, to]) if (!PLACES.includes(place)) throw new RangeError(`there is no place ${place}`);
+    this.#refuseBusy(session, from);
+    this.release();
+    return moveSession(this.#folder, session, from, to);
+  }
+
+  rename(session: string, name: string): void {
+    this.#refuseBusy(session, 'recordings');
+    this.release();
+    renameSession(this.#folder, session, name);
+  }
+
+  /** @returns bytes freed */
+  emptyTrash(): number {
+    this.release();
+    return emptyTrash(this.#folder);
+  }
+
+  space(): FolderSpace {
+    return folderSpace(this.#folder);
+  }
+
+  /** Last hash of a session's chain, hexadecimal, for its report; null while nothing is sealed. */
+  lastHash(session: string): string | null {
+    return this.#with(session, (reader) => {
+      const last = reader.seals().at(-1);
+      return last === undefined ? null : Buffer.from(last.chainHash).toString('hex');
+    });
   }
 
   contents(session: string): SessionContents {
@@ -68,31 +112,62 @@ export class Shelf {
     this.#readers.clear();
   }
 
-  #names(): string[] {
+  /** Opening a file takes a millisecond: a complete one is only opened again when it has changed. */
+  #listing(session: string, path: string): SessionListing {
+    const bytes = sizeOf(path);
+    const { mtimeMs } = statSync(path);
+    const known = this.#listings.get(path);
+    if (known !== undefined && known.mtimeMs === mtimeMs && known.listing.bytes === bytes) return known.listing;
+    const listing = this.#readListing(session, path, bytes);
+    if (listing.state === 'complete' && listing.message === '') this.#listings.set(path, { mtimeMs, listing });
+    return listing;
+  }
+
+  #readListing(session: string, path: string, bytes: number): SessionListing {
+    const none = { session, info: null, takes: 0, bytes };
+    let reader: SessionReader | null = null;
     try {
-      return readdirSync(this.#folder)
-        .filter((file) => file.endsWith(ENDING))
-        .map((file) => file.slice(0, -ENDING.length))
-        .filter(isSessionName);
-    } catch {
-      return [];
+      reader = new SessionReader(path);
+      const isClosed = reader.isClosed();
+      const isBeingWritten = !isClosed && reader.isBeingWritten(Date.now());
+      const message = isClosed || isBeingWritten ? '' : 'The recording was interrupted: it holds everything up to a quarter of a second before that.';
+      return { ...none, info: reader.info(), takes: reader.takeCount(), state: isBeingWritten ? 'recording' : 'complete', message };
+    } catch (error) {
+      return { ...none, state: 'damaged', message: damageOf(error).message };
+    } finally {
+      reader?.close();
     }
   }
 
-  #listing(session: string): SessionListing {
-    const path = sessionPath(this.#folder, session);
-    const bytes = [path, `${path}-wal`].reduce((sum, file) => sum + sizeOf(file), 0);
-    const none = { session, info: null, takes: 0, bytes };
-    try {
-      return this.#with(session, (reader) => {
-        const isClosed = reader.isClosed();
-        const isBeingWritten = !isClosed && reader.isBeingWritten(Date.now());
-        const message = isClosed || isBeingWritten ? '' : 'The recording was interrupted: it holds everything up to a quarter of a second before that.';
-        return { ...none, info: reader.info(), takes: reader.takeCount(), state: isBeingWritten ? 'recording' : 'complete', message };
-      });
-    } catch (error) {
-      return { ...none, state: 'damaged', message: damageOf(error).message };
+  /** What a search looks through, in small letters; kept while the file does not change. */
+  #textOf({ session, info, message, state }: SessionListing, folder: string): string {
+    const path = sessionPath(folder, session);
+    const { mtimeMs, size } = statSync(path);
+    const known = this.#texts.get(path);
+    if (known !== undefined && known.mtimeMs === mtimeMs && known.size === size) return known.text;
+    const parts: string[] = [session, state, message];
+    if (info !== null) {
+      const date = new Date(info.startedAtUs / 1000);
+      parts.push(info.title, info.vehicle, info.complaint, date.toISOString().slice(0, 10));
+      const reader = new SessionReader(path);
+      try {
+        for (const { take, judgement } of reader.takes()) parts.push(take.check.kind, take.check.red, take.check.black, take.watching, judgement?.verdict ?? '');
+        for (const mark of reader.marks()) parts.push(mark.text);
+        for (const [name, content] of Object.entries(reader.documents())) if (name !== 'chart') parts.push(JSON.stringify(content));
+      } finally {
+        reader.close();
+      }
     }
+    const text = parts.join('\n').toLowerCase();
+    this.#texts.set(path, { mtimeMs, size, text });
+    return text;
+  }
+
+  #refuseBusy(session: string, place: Place): void {
+    const path = sessionPath(folderOf(this.#folder, place), session);
+    if (!existsSync(path)) throw new RecordingError('SESSION_NOT_FOUND', 'There is no such session.');
+    const { state } = this.#listing(session, path);
+    if (state === 'recording') throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
   }
 
   #summary(reader: SessionReader, stored: StoredTake, isBeingWritten: boolean): TakeSummary {
@@ -130,13 +205,5 @@ export class Shelf {
       reader.close();
       throw error;
     }
-  }
-}
-
-function sizeOf(file: string): number {
-  try {
-    return statSync(file).size;
-  } catch {
-    return 0;
   }
 }

@@ -1,0 +1,37 @@
+/** Completes a session whose service died: seals what waits, ends open takes as interrupted, judged from their samples. */
+import { RecordingError } from './errors.ts';
+import { judgeStored } from './judge-stored.ts';
+import { openSession } from './session-reader.ts';
+import { type SessionChange, SessionWriter } from './session-writer.ts';
+
+/**
+ * @param now wall time, ms
+ * @returns takes that were open
+ * @throws {RecordingError} SESSION_BUSY while a service writes to it
+ */
+export function finishSession(path: string, now: number): number {
+  const ends = interruptedEnds(path, now);
+  const writer = new SessionWriter(path);
+  try {
+    writer.commit(ends);
+    writer.finish();
+  } catch (error) {
+    writer.abandon();
+    throw error;
+  }
+  return ends.length;
+}
+
+function interruptedEnds(path: string, now: number): SessionChange[] {
+  const reader = openSession(path);
+  try {
+    if (reader.isBeingWritten(now)) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
+    return reader.takes().filter(({ judgement }) => judgement === null).map((stored) => {
+      const { take } = stored;
+      const lastUs = reader.extent(take.id, take.meter)?.lastUs ?? Math.round(take.start * 1e6);
+      return { type: 'end-take', take: { ...take, end: lastUs / 1e6, ending: 'interrupted' }, judgement: judgeStored(reader, stored) };
+    });
+  } finally {
+    reader.close();
+  }
+}

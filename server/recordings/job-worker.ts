@@ -1,0 +1,26 @@
+/** The thread of one long job on recordings; ends with it. */
+import { parentPort, workerData } from 'node:worker_threads';
+import { RecordingError } from './errors.ts';
+import { runJob, type Job, type FromJob } from './job.ts';
+
+const port = parentPort!;
+const stopping = new AbortController();
+port.on('message', () => stopping.abort());
+const tell = (message: FromJob) => port.postMessage(message);
+
+let told = 0;
+/** At most fifty times a second: a progress bar needs no more. */
+const onProgress = (share: number) => {
+  const now = performance.now();
+  if (share < 1 && now - told < 20) return;
+  told = now;
+  tell({ kind: 'progress', share });
+};
+
+try {
+  tell({ kind: 'done', result: await runJob((workerData as { options: Job }).options, { signal: stopping.signal, onProgress }) });
+} catch (error) {
+  const code = error instanceof RecordingError ? error.code : null;
+  tell({ kind: 'failed', code, name: error instanceof Error ? error.name : 'Error', message: error instanceof Error ? error.message : String(error) });
+}
+port.close();

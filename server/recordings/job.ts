@@ -1,0 +1,105 @@
+/** Long jobs on recordings, and short ones that write to a finished session: what they are, and how each is done. */
+import Database from 'better-sqlite3';
+import { resolve } from 'node:path';
+import type { SessionInfo } from '../session/session.ts';
+import { RecordingError, type RecordingErrorCode } from './errors.ts';
+import { exportSession, type Exported, type ExportFormat } from './export.ts';
+import { finishSession } from './finish.ts';
+import { type CsvPreview, importCsv, type Imported, type ImportOptions, type ImportPlan, previewCsv } from './import/index.ts';
+import { sessionPath } from './names.ts';
+import { recoverSession, type Recovered } from './recover.ts';
+import { openSession } from './session-reader.ts';
+import { type Verification, verifySession } from './verify.ts';
+
+/** Each names the folder of the recordings. */
+export type Job =
+  /** Writes a session to `target`, a path. */
+  | { readonly type: 'export'; readonly folder: string; readonly session: string; readonly target: string; readonly format: ExportFormat; readonly take: number | null; readonly meter: number | null }
+  | { readonly type: 'preview'; readonly folder: string; readonly file: string }
+  | { readonly type: 'import'; readonly folder: string; readonly file: string; readonly plan: ImportPlan; readonly options: Omit<ImportOptions, 'signal' | 'onProgress'> }
+  | { readonly type: 'verify'; readonly folder: string; readonly session: string; readonly reportedHash?: string }
+  /** Completes a session that was interrupted. */
+  | { readonly type: 'finish'; readonly folder: string; readonly session: string }
+  /** Brings what can be read of a damaged session into a new one. */
+  | { readonly type: 'recover'; readonly folder: string; readonly session: string }
+  /** Corrects title, vehicle or complaint of a session that is not being recorded. */
+  | { readonly type: 'describe'; readonly folder: string; readonly session: string; readonly change: Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>> }
+  /** Keeps a document with a session that is not being recorded: notes, finding, repair. */
+  | { readonly type: 'document'; readonly folder: string; readonly session: string; readonly name: string; readonly content: unknown };
+
+export interface JobResults {
+  readonly export: Exported;
+  readonly preview: CsvPreview;
+  readonly import: Imported;
+  readonly verify: Verification;
+  readonly finish: number;
+  readonly recover: Recovered;
+  readonly describe: SessionInfo;
+  readonly document: null;
+}
+
+export type FromJob =
+  | { readonly kind: 'progress'; readonly share: number }
+  | { readonly kind: 'done'; readonly result: JobResults[keyof JobResults] }
+  | { readonly kind: 'failed'; readonly code: RecordingErrorCode | null; readonly name: string; readonly message: string };
+
+export interface JobControl {
+  readonly signal: AbortSignal;
+  onProgress(share: number): void;
+}
+
+export async function runJob(job: Job, control: JobControl): Promise<JobResults[keyof JobResults]> {
+  switch (job.type) {
+    case 'preview': return previewCsv(resolve(job.file));
+    case 'import': return importCsv(resolve(job.file), job.folder, job.plan, { ...job.options, ...bound(control) });
+    case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
+    case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, onProgress: (share) => control.onProgress(share) }));
+    case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
+    case 'recover': return recoverSession(sessionPath(job.folder, job.session));
+    case 'describe': return describe(job.folder, job.session, job.change);
+    case 'document': return keepDocument(job.folder, job.session, job.name, job.content);
+  }
+}
+
+const bound = (control: JobControl) => ({ signal: control.signal, onProgress: (share: number) => control.onProgress(share) });
+
+async function withReader<Result>({ folder, session }: { folder: string; session: string }, use: (reader: ReturnType<typeof openSession>) => Result | Promise<Result>): Promise<Result> {
+  const reader = openSession(sessionPath(folder, session));
+  try {
+    return await use(reader);
+  } finally {
+    reader.close();
+  }
+}
+
+function describe(folder: string, session: string, { title, vehicle, complaint }: Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>>): SessionInfo {
+  return writing(folder, session, (db) => {
+    const info = JSON.parse(db.prepare('SELECT record FROM session').pluck().get() as string) as SessionInfo;
+    const described = { ...info, title: title ?? info.title, vehicle: vehicle ?? info.vehicle, complaint: complaint ?? info.complaint };
+    db.prepare('UPDATE session SET record = ?').run(JSON.stringify(described));
+    return described;
+  });
+}
+
+function keepDocument(folder: string, session: string, name: string, content: unknown): null {
+  return writing(folder, session, (db) => {
+    db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content').run(name, JSON.stringify(content));
+    return null;
+  });
+}
+
+function writing<Result>(folder: string, session: string, write: (db: Database.Database) => Result): Result {
+  const path = sessionPath(folder, session);
+  const reader = openSession(path);
+  try {
+    if (reader.isBeingWritten(Date.now())) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
+  } finally {
+    reader.close();
+  }
+  const db = new Database(path, { fileMustExist: true, timeout: 2000 });
+  try {
+    return db.transaction(() => write(db)).immediate();
+  } finally {
+    db.close();
+  }
+}
