@@ -42,7 +42,7 @@ const INSIDE_NODES = 20;
 const GAP_NODES = 6;
 const DEPTH_NODES = 30;
 /** Combinations less likely than exp(-this) against the best are left out. */
-const NEGLIGIBLE = 16;
+const NEGLIGIBLE = 12;
 /** So many departed readings are kept on each side; those between are fully open and count as a block. */
 const EDGE_READINGS = 4;
 

@@ -49,7 +49,7 @@ const UNKNOWN: DurationEstimate = { estimate: null, low: null, high: null };
 /**
  * Length of one dropout, s: the posterior's median and central 95 %. Prior: any length from 0.1 ms to 10 s, every decade alike; as
  * likely fully open as partly. Over-range readings, and an aperture that is not known, give bounds without an estimate.
- * Runs in about a millisecond, so that it can be called at every dropout as it ends.
+ * Takes one to a few milliseconds (most for coarse displays), so that it can be called at every dropout as it ends.
  * @returns all null when the readings allow no statement
  * @throws {RangeError} for an interval, aperture, noise or threshold that is not positive, or indices outside the readings
  */
