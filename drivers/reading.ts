@@ -6,13 +6,15 @@
 /** What is measured. `unknown` when the meter's text names no unit. The order is part of the session file: only append. */
 export const QUANTITIES = [
   'unknown', 'voltage', 'current', 'resistance', 'frequency', 'capacitance', 'temperature', 'duty', 'conductance', 'power',
+  'acceleration', 'speed', 'angle',
 ] as const;
 export type Quantity = (typeof QUANTITIES)[number];
 
-/** SI unit symbol by quantity; duty is a bare ratio (1 = 100 %). */
+/** SI unit symbol by quantity; duty is a bare ratio (1 = 100 %), an angle is in degrees. */
 export const UNITS: Record<Quantity, string> = {
   unknown: '', voltage: 'V', current: 'A', resistance: 'ohm', frequency: 'Hz', capacitance: 'F', temperature: 'degC',
   duty: '1', conductance: 'S', power: 'W',
+  acceleration: 'm/s2', speed: 'm/s', angle: 'deg',
 };
 
 /** How an electrical quantity is coupled; `none` where the meter doesn't say. The order is part of the session file: only append. */

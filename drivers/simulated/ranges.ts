@@ -31,6 +31,10 @@ const LIMITS: Record<Quantity, RangeLimits> = {
   duty: { unit: '%', from: 1, to: 1 },
   conductance: { unit: 'S', from: 1e-8, to: 1e-6 },
   power: { unit: 'W', from: 10, to: 1e4 },
+  // No meter's: channels of a phone.
+  acceleration: { unit: 'm/s2', from: 100, to: 100 },
+  speed: { unit: 'm/s', from: 100, to: 100 },
+  angle: { unit: 'deg', from: 1000, to: 1000 },
 };
 
 const PREFIXES: Record<number, string> = { [-12]: 'p', [-9]: 'n', [-6]: 'u', [-3]: 'm', 0: '', 3: 'k', 6: 'M', 9: 'G' };

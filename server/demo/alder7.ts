@@ -46,6 +46,8 @@ export interface SignalOptions {
   readonly fault: Alder7Fault;
   /** Of the folding; equal seeds fold at equal times whatever is measured. */
   readonly seed: number;
+  /** Whether the harness is moved where the fault is, so that the fault can open; always when left out. */
+  readonly isMoved?: () => boolean;
 }
 
 /** Slow change of battery and temperature, part of the reading, and its period, s. */
@@ -55,7 +57,7 @@ const RIPPLE = { share: 0.0003, frequency: 37 };
 
 /** The signal of a check, and the schedule on which the fault opens. */
 export function simulatedSignal(options: SignalOptions): TrueSignal & { readonly folding: FoldingSchedule | null } {
-  const { check, fault, seed } = options;
+  const { check, fault, seed, isMoved = () => true } = options;
   const circuit = circuitOf(alder7Chart);
   const quantity = quantityOf(check);
   const atRest = readingOf(alder7Chart, circuit, check, alder7FaultsAtRest(fault));
@@ -67,7 +69,7 @@ export function simulatedSignal(options: SignalOptions): TrueSignal & { readonly
     coupling: ripples ? 'dc' : 'none',
     folding,
     at: (time) => {
-      const level = folding?.isOpen(time) === true ? whenOpen : atRest;
+      const level = folding?.isOpen(time) === true && isMoved() ? whenOpen : atRest;
       const drift = DRIFT.share * Math.sin((2 * Math.PI * time) / DRIFT.period);
       const ripple = ripples ? RIPPLE.share * Math.sin(2 * Math.PI * RIPPLE.frequency * time) : 0;
       return level * (1 + drift + ripple);

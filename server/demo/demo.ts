@@ -2,8 +2,15 @@
 import type { Chart } from '../session/chart.ts';
 import type { Check } from '../session/session.ts';
 import { alder7Chart } from './alder7-chart.ts';
-import { alder7Checks, alder7DefaultCheck, alder7Faults, simulatedSignal } from './alder7.ts';
+import { ALDER7_FAULTY_SPAN, alder7Checks, alder7DefaultCheck, alder7Faults, simulatedSignal } from './alder7.ts';
 import type { Alder7Fault, TrueSignal } from './alder7.ts';
+
+/** What hands do to the harness. */
+export interface DemoHands {
+  readonly areStill: boolean;
+  /** Zone that is flexed, by the chart's words for where its spans run; null when zones are not told apart. */
+  readonly zone: string | null;
+}
 
 export class Demo {
   readonly title = alder7Chart.name;
@@ -18,6 +25,7 @@ export class Demo {
   #fault: Alder7Fault = 'splice';
   #check: Check = alder7DefaultCheck;
   #current: TrueSignal;
+  #isMoved = true;
 
   constructor(seed: number) {
     this.#seed = seed;
@@ -40,6 +48,12 @@ export class Demo {
     this.#current = this.#simulate();
   }
 
+  /** The fault opens only while the harness moves where it is. A zone that the chart has no words for may be anywhere. */
+  follow({ areStill, zone }: DemoHands): void {
+    const isElsewhere = zone !== null && alder7Chart.spans.some((span) => span.route === zone && span.id !== ALDER7_FAULTY_SPAN);
+    this.#isMoved = !areStill && !isElsewhere;
+  }
+
   /** @throws {RangeError} for a fault that the demo does not have */
   setFault(id: string): void {
     const found = this.faults.find((fault) => fault.id === id);
@@ -49,7 +63,7 @@ export class Demo {
   }
 
   #simulate(): TrueSignal {
-    return simulatedSignal({ check: this.#check, fault: this.#fault, seed: this.#seed });
+    return simulatedSignal({ check: this.#check, fault: this.#fault, seed: this.#seed, isMoved: () => this.#isMoved });
   }
 }
 

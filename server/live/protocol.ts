@@ -3,11 +3,8 @@
  *
  * Over the websocket `/live` the service sends text frames (`ServerMessage`) and binary frames of
  * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole: a
- * dashboard that missed a message is right again with the next one. Recordings are read over HTTP:
+ * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts, and
  *
- *   GET /api/sessions                                        SessionListing[]
- *   GET /api/sessions/:session                               SessionContents
- *   GET /api/sessions/:session/takes/:take/trace?meter&from&to&columns   binary sample frame, at most 4 points a column
  *   GET /api/sessions/:session/takes/:take/road              RoadReport: dropouts by mark, by motion, by time since the start
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
@@ -19,6 +16,7 @@ import type { Chart } from '../session/chart.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
 import type { RigStanding } from '../session/rig.ts';
+import type { RoadChannel } from '../session/road-channels.ts';
 import type { Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import type { Provocation } from '../session/take-account.ts';
 
@@ -98,9 +96,6 @@ export interface LiveRoad {
   /** Said before the drive, e.g. that a meter that is forwarded by the phone is lost when the phone sleeps; empty when all is well. */
   readonly message: string;
 }
-
-/** acceleration without gravity, m/s2 (its size) · speed over ground, m/s · latitude and longitude, degrees. */
-export type RoadChannel = 'acceleration' | 'speed' | 'latitude' | 'longitude';
 
 export interface LiveState {
   readonly version: string;
@@ -229,4 +224,5 @@ export type ClientRequest =
   | { readonly type: 'simulate'; readonly fault: string };
 export type ClientMessage = ClientRequest & { readonly request: number };
 
+export type { RoadChannel };
 export type { SessionContents, SessionListing } from '../session/session.ts';

@@ -1,6 +1,7 @@
 /** What a dashboard may ask for, checked before anything acts on it. */
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
+import { ROAD_CHANNELS } from '../session/road-channels.ts';
 import { MARK_KINDS } from '../session/session.ts';
 import { PROVOCATIONS } from '../session/take-account.ts';
 import type { ClientMessage, ClientRequest } from './protocol.ts';
@@ -60,7 +61,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('arm'), isArmed: z.boolean() }),
   z.object({ type: z.literal('lock'), isLocked: z.boolean() }),
   z.object({
-    type: z.literal('motion'), channel: z.enum(['acceleration', 'speed', 'latitude', 'longitude']),
+    type: z.literal('motion'), channel: z.enum(ROAD_CHANNELS),
     times: z.array(finite.min(0)).min(1).max(1000), values: z.array(finite).min(1).max(1000),
   }).refine(({ times, values }) => times.length === values.length, 'as many times as values'),
   z.object({ type: z.literal('new-session') }),
@@ -94,7 +95,7 @@ export function parseClientMessage(data: string): ParsedMessage {
 }
 
 /** Requests that change nothing: a device that may only watch can make them too. Whatever is not listed counts as a change. */
-const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>([]);
+const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>(['read-chart']);
 
 export function onlyReads(request: ClientRequest): boolean {
   return READING_REQUESTS.has(request.type);

@@ -1,22 +1,65 @@
-/** Judges a take from its stored samples, by the function that judges it live. */
-import { TakeJudge } from '../diagnosis/index.ts';
+/** Judges a take from its stored samples and marks, by what judges it live. */
 import type { Judgement } from '../diagnosis/judgement.ts';
-import { judgeSetup } from '../session/live-session.ts';
+import type { SampleColumns } from '../diagnosis/samples.ts';
+import type { MeterRecord } from '../session/session.ts';
+import { TakeWatch } from '../session/take-watch.ts';
 import type { SessionReader, StoredTake } from './session-reader.ts';
 import { toSamples } from './stored-columns.ts';
 
 const PAGE = 32_768;
 
-/** @param now session clock, s, up to which silence counts; the last sample when not given */
-export function judgeStored(reader: SessionReader, { take, meter: known }: StoredTake, now?: number): Judgement {
-  const meter = known ?? {
-    index: take.meter, address: '', label: '', simulated: false, interval: null, aperture: null, accuracy: null, leadOhms: null,
-  };
-  const judge = new TakeJudge(judgeSetup(take.check, take.watching, meter));
-  for (let from = 0; ; from += PAGE) {
-    const samples = reader.samples(take.id, take.meter, from, from + PAGE);
-    if (samples.length === 0) break;
-    judge.push(toSamples(samples));
+/** Judges a take that may still grow: what was read once is not read again. */
+export class StoredJudge {
+  readonly #stored: StoredTake;
+  #watch: TakeWatch | null = null;
+  #samples = 0;
+  #referenceSamples = 0;
+  #lastMark = 0;
+
+  constructor(stored: StoredTake) {
+    this.#stored = stored;
   }
-  return judge.judgement(now);
+
+  /**
+   * Takes in what the file has more than at the last call.
+   * @param now  session clock, s, up to which silence counts; the last sample when not given
+   */
+  catchUp(reader: SessionReader, now?: number): Judgement {
+    const { take, meter } = this.#stored;
+    const { reference } = take;
+    const watch = this.#watch ??= new TakeWatch(take, meter ?? unknownMeter(take.meter), reference === undefined ? undefined : meterOf(reader, reference));
+    for (const mark of reader.marks()) {
+      if (mark.take !== take.id || mark.id <= this.#lastMark) continue;
+      watch.note(mark);
+      this.#lastMark = mark.id;
+    }
+    this.#samples = readOn(reader, take.id, take.meter, this.#samples, (samples) => watch.push(samples));
+    if (reference !== undefined) {
+      this.#referenceSamples = readOn(reader, take.id, reference, this.#referenceSamples, (samples) => watch.pushReference(samples));
+    }
+    return watch.view(now).judgement;
+  }
+}
+
+/** @param now session clock, s, up to which silence counts; the last sample when not given */
+export function judgeStored(reader: SessionReader, stored: StoredTake, now?: number): Judgement {
+  return new StoredJudge(stored).catchUp(reader, now);
+}
+
+/** @returns index of the first sample that is not read yet */
+function readOn(reader: SessionReader, take: number, meter: number, from: number, give: (samples: SampleColumns) => void): number {
+  for (let next = from; ;) {
+    const samples = reader.samples(take, meter, next, next + PAGE);
+    if (samples.length === 0) return next;
+    give(toSamples(samples));
+    next += samples.length;
+  }
+}
+
+function meterOf(reader: SessionReader, index: number): MeterRecord {
+  return reader.meters().find((meter) => meter.index === index) ?? unknownMeter(index);
+}
+
+function unknownMeter(index: number): MeterRecord {
+  return { index, address: '', label: '', simulated: false, interval: null, aperture: null, accuracy: null, leadOhms: null };
 }

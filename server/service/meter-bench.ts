@@ -94,7 +94,7 @@ export class MeterBench {
   }
 
   /** @returns the record as it is now, or null when there is no such meter */
-  describe(index: number, known: Partial<Pick<MeterRecord, 'accuracy' | 'interval' | 'aperture' | 'leadOhms'>>): MeterRecord | null {
+  describe(index: number, known: Partial<Pick<MeterRecord, 'accuracy' | 'interval' | 'aperture' | 'leadOhms' | 'isolated'>>): MeterRecord | null {
     const wired = this.#meters[index];
     if (wired === undefined) return null;
     wired.record = { ...wired.record, ...known };

@@ -4,12 +4,11 @@ import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
 import { createDemo, type Demo } from '../demo/index.ts';
 import {
-  createApp, hostText, Hub, knownRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type Sharing,
+  createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
-import { checksByHand } from '../session/hand-checks.ts';
-import type { Check, MeterRecord } from '../session/session.ts';
+import type { MeterRecord } from '../session/session.ts';
 import { Conduct } from './conduct.ts';
 import { MeterBench } from './meter-bench.ts';
 import { ServiceError } from './service-error.ts';
@@ -46,7 +45,6 @@ export interface RunningService {
 
 /** Certificates and paired devices, inside the recordings folder. */
 const SETTINGS = '.loomtrace';
-const BY_HAND = checksByHand(12);
 const JUDGE_IDLE_EVERY_MS = 250;
 const FREE_SPACE_EVERY_MS = 5_000;
 /** Counts of readings and bad lines change all the time; dashboards get them this often. */
@@ -72,6 +70,7 @@ class Service implements RunningService {
   readonly #server: Server = createServer();
   readonly #recorder: Recorder;
   readonly #library: Library;
+  readonly #recordings: LibraryRoutes;
   readonly #conduct: Conduct;
   readonly #hub: Hub;
   readonly #timers: NodeJS.Timeout[] = [];
@@ -95,8 +94,9 @@ class Service implements RunningService {
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
+    this.#recordings = libraryRoutes(this.#library, options.recordings);
     const gate = new LoopbackGate(() => this.#hosts);
-    this.#server.on('request', createApp(this.#library, gate, { known: knownRoutes(() => this.#sharing) }));
+    this.#server.on('request', createApp(this.#recordings.router, gate, { known: knownRoutes(() => this.#sharing) }));
     this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
@@ -111,13 +111,15 @@ class Service implements RunningService {
         meters: () => this.#bench.records(),
         judgedMeter: () => this.#judgedMeter,
         onChosen: (check) => this.#demo?.choose(check),
+        onHands: (hands) => this.#demo?.follow(hands),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
         onFile: (file, isTakeRunning) => {
           const state = this.#recording.state === 'not-saving' ? 'not-saving' : isTakeRunning ? 'saving' : 'idle';
           this.#setRecording({ file, state });
         },
       },
-      this.#demo?.defaultCheck ?? this.#checks()[0]!,
+      this.#demo?.chart ?? null,
+      this.#demo?.defaultCheck ?? null,
     );
   }
 
@@ -126,10 +128,6 @@ class Service implements RunningService {
     const simulated = this.#bench.simulated();
     this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].seed);
     for (const meter of simulated) meter.setSignal(this.#demo!.signal);
-  }
-
-  #checks(): readonly Check[] {
-    return this.#demo?.checks ?? BY_HAND;
   }
 
   async start(): Promise<void> {
@@ -166,7 +164,7 @@ class Service implements RunningService {
       });
       this.#sharing = sharing;
       this.#hub.attach(sharing.listener.server, sharing);
-      await sharing.listener.listen(port, createApp(this.#library, sharing, { open: openRoutes(sharing), known: knownRoutes(() => sharing) }));
+      await sharing.listener.listen(port, createApp(this.#recordings.router, sharing, { open: openRoutes(sharing), known: knownRoutes(() => sharing) }));
     } catch (error) {
       if (!(error instanceof SharingError)) throw error;
       throw new ServiceError(error.code, error.message, { cause: error });
@@ -178,6 +176,7 @@ class Service implements RunningService {
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
     await this.#bench.close();
     await this.#recorder.close();
+    await this.#recordings.close();
     await this.#library.close();
     this.#hub.close();
     await this.#sharing?.close();
@@ -227,6 +226,7 @@ class Service implements RunningService {
     }
     if (!this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
     this.#connectDemo();
+    this.#conduct.offerChart(this.#demo?.chart ?? null);
     this.#conduct.onMetersDescribed();
     return record;
   }
@@ -239,6 +239,7 @@ class Service implements RunningService {
     this.#bench.detach(meter);
     if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
     this.#connectDemo();
+    this.#conduct.offerChart(this.#demo?.chart ?? null);
   }
 
   #needMeter(meter: number): void {
@@ -254,11 +255,11 @@ class Service implements RunningService {
   #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
     const before = this.#bench.records()[meter];
     if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
-    const { accuracy, interval, aperture, leadOhms } = { ...before, ...known };
+    const { accuracy, interval, aperture, leadOhms, isolated } = { ...before, ...known };
     if (aperture !== null && interval !== null && aperture > interval) {
       throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
     }
-    this.#bench.describe(meter, { accuracy, interval, aperture, leadOhms });
+    this.#bench.describe(meter, { accuracy, interval, aperture, leadOhms, isolated: isolated ?? null });
     this.#conduct.onMetersDescribed();
   }
 
@@ -273,8 +274,6 @@ class Service implements RunningService {
       clock: this.#now(),
       meters: this.#bench.states(),
       judgedMeter: this.#judgedMeter,
-      checks: this.#checks(),
-      points: demo?.points ?? [],
       ...this.#conduct.state(),
       recording: this.#recording,
       simulation: demo === null ? null : { scenario: demo.title, faults: demo.faults, fault: demo.fault },

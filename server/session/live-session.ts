@@ -2,20 +2,22 @@
  * The session in progress: which check is chosen, which take runs, and which take every sample belongs to.
  * Pure: the caller brings every time (s on the session clock).
  */
-import type { Exposure, JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
+import type { JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
 import type { ReadingBatch } from '../../drivers/meter.ts';
 import { functionCode } from '../../drivers/reading.ts';
 import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session.ts';
+import type { TakeAccount } from './take-account.ts';
+
+/** What the operator chose for a take before it began. */
+export type TakeAim = Pick<TakeRecord, 'claim' | 'endsItself' | 'reference' | 'zones'>;
 
 export interface EndedTake {
   readonly take: TakeRecord;
   readonly judgement: Judgement;
 }
 
-const NO_EXPOSURE: Exposure = { flexes: 0, flexedTime: 0 };
-
 /** What has to be known to judge a take of `check` with this meter. */
-export function judgeSetup(check: Check, watching: Watching, meter: MeterRecord): JudgeSetup {
+export function judgeSetup(check: Pick<Check, 'kind' | 'limits'>, watching: Watching, meter: MeterRecord): JudgeSetup {
   return {
     kind: check.kind,
     watching,
@@ -36,7 +38,6 @@ export class LiveSession {
   check: Check;
   watching: Watching;
   take: TakeRecord | null = null;
-  exposure: Exposure = NO_EXPOSURE;
   marks: readonly MarkRecord[] = [];
   /** Newest first. */
   ended: readonly EndedTake[] = [];
@@ -51,35 +52,30 @@ export class LiveSession {
   }
 
   /** @throws {Error} when a take already runs: end it first, so that no sample is without its take */
-  startTake(meter: number, at: number): TakeRecord {
+  startTake(meter: number, at: number, aim: TakeAim = {}): TakeRecord {
     if (this.take !== null) throw new Error(`take ${this.take.id} still runs`);
     this.take = {
-      id: this.#nextTake++, check: this.check, watching: this.watching, meter, start: at, end: null, ending: 'running',
+      id: this.#nextTake++, check: this.check, watching: this.watching, meter, start: at, end: null, ending: 'running', ...aim,
     };
     this.marks = [];
-    this.exposure = NO_EXPOSURE;
     return this.take;
   }
 
   /** @returns the ended take; the caller judges and stores it. @throws {Error} when none runs */
-  endTake(ending: TakeRecord['ending'], at: number, judgement: Judgement): TakeRecord {
+  endTake(ending: TakeRecord['ending'], at: number, judgement: Judgement, account: TakeAccount): TakeRecord {
     if (this.take === null) throw new Error('no take runs');
-    const take: TakeRecord = { ...this.take, end: at, ending };
+    const take: TakeRecord = { ...this.take, end: at, ending, account };
     this.take = null;
     this.ended = [{ take, judgement }, ...this.ended];
     return take;
   }
 
   /** @throws {Error} when no take runs: a mark belongs to a take */
-  mark(text: string, at: number, kind: MarkKind = 'mark'): MarkRecord {
+  mark(text: string, at: number, kind: MarkKind = 'mark', count?: number): MarkRecord {
     if (this.take === null) throw new Error('no take runs');
-    const mark: MarkRecord = { id: this.#nextMark++, take: this.take.id, at, text, ...(kind === 'mark' ? {} : { kind }) };
+    const mark: MarkRecord = { id: this.#nextMark++, take: this.take.id, at, text, ...(kind === 'mark' ? {} : { kind }), ...(count === undefined ? {} : { count }) };
     this.marks = [...this.marks, mark];
     return mark;
-  }
-
-  addFlexes(count: number): void {
-    this.exposure = { ...this.exposure, flexes: this.exposure.flexes + count };
   }
 
   /**

@@ -1,8 +1,9 @@
 /** The records of a session: what is stored as rows and shown on screen. Pure types. */
 import type { Quantity } from '../../drivers/reading.ts';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
-import type { CheckKind, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { CheckKind, Claim, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
+import type { TakeAccount } from './take-account.ts';
 
 /** One measurement to make: kind, where each lead goes, the state the circuit must be in, limits. */
 export interface Check {
@@ -39,6 +40,12 @@ export interface SessionInfo {
   readonly title: string;
   readonly vehicle: string;
   readonly complaint: string;
+  /** Trouble codes noted, as read, e.g. "P0562"; missing: none noted. */
+  readonly codes?: readonly string[];
+  /** What else matters, in the user's words: when it began, what was repaired before. */
+  readonly facts?: string;
+  /** Ambient temperature, degC; null or missing when unknown (then checks count on 20 degC). */
+  readonly ambient?: number | null;
 }
 
 /** A meter as the session knows it; samples refer to it by `index`. */
@@ -51,6 +58,8 @@ export interface MeterRecord {
   readonly aperture: number | null;
   readonly accuracy: { readonly fraction: number; readonly counts: number } | null;
   readonly leadOhms: number | null;
+  /** Whether its link to the computer is isolated: an earthed computer ties its black lead to ground where it is not. Null or missing: not known. */
+  readonly isolated?: boolean | null;
 }
 
 /** One continuous recording of one check. */
@@ -64,16 +73,27 @@ export interface TakeRecord {
   readonly start: number;
   /** Session clock, s; null while running, and for good when the service died. */
   readonly end: number | null;
-  /** How it ended: stopped by the operator, next check chosen, service stopped, or found open after a crash. */
-  readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted';
+  /** How it ended: stopped by the operator, next check chosen, service stopped, found open after a crash, or by itself. */
+  readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted' | 'claim-met' | 'zone-found';
+  /** What a clean take must show before it passes, where the operator chose it. */
+  readonly claim?: Claim;
+  /** The take ends by itself when its claim is met or the zone of the source is found. */
+  readonly endsItself?: boolean;
+  /** Index of a second meter across the battery, recorded beside. */
+  readonly reference?: number;
+  /** Zones of the harness to be flexed, in order along it. */
+  readonly zones?: readonly string[];
+  /** What was done in the take, as its marks tell; written when it ends. */
+  readonly account?: TakeAccount;
 }
 
 /**
  * What a mark notes. mark: anything · zone: the zone named by the text is flexed from now on, none when empty ·
  * provocation: how the circuit is provoked from now on (tap, heat ...) · reseat: a connector was taken apart and put together ·
- * caution: a caution was read
+ * caution: a caution was read · rig-proof: with the text "begin", only the leads are tugged from now on, until "end" ·
+ * condition: the circuit is in the state that the text names, in no known state when empty · flex: the harness was flexed `count` times
  */
-export const MARK_KINDS = ['mark', 'zone', 'provocation', 'reseat', 'caution'] as const;
+export const MARK_KINDS = ['mark', 'zone', 'provocation', 'reseat', 'caution', 'rig-proof', 'condition', 'flex'] as const;
 export type MarkKind = (typeof MARK_KINDS)[number];
 
 export interface MarkRecord {
@@ -84,6 +104,8 @@ export interface MarkRecord {
   readonly text: string;
   /** Missing: a plain mark. */
   readonly kind?: MarkKind;
+  /** Flexes of a mark of that kind; 1 when missing. */
+  readonly count?: number;
 }
 
 /** Samples of one meter, as they go to the recording and the screens. Never straddles a take boundary. */

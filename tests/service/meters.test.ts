@@ -68,7 +68,7 @@ describe('meters of a running service', () => {
     cleanUp.push(() => dashboard.close());
     await dashboard.ask({ type: 'describe-meter', meter: 0, accuracy: null });
     await dashboard.ask({ type: 'simulate', fault: 'none' });
-    await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'spot' });
+    await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'spot', conditionIsMet: true });
     await dashboard.until(() => (dashboard.judgement?.judgement.steady.length ?? 0) > 0, 'a steady reading');
     expect(dashboard.judgement!.judgement.verdict).toBe('undecided');
     expect(dashboard.judgement!.judgement.reasons.join(' ')).toMatch(/accuracy/i);

@@ -1,0 +1,71 @@
+/**
+ * What belongs to the session apart from its takes: its description, the chart, cautions that were read, connectors that were taken apart, readings
+ * of the battery. Description and chart count their changes, so that two people don't overwrite each other. Pure.
+ */
+import type { BatteryReading } from './battery-reference.ts';
+import type { Caution } from './cautions.ts';
+import type { Chart } from './chart.ts';
+import { Revised } from './revised.ts';
+import type { SessionInfo } from './session.ts';
+
+export interface Acknowledged extends Caution {
+  /** Session clock, s. */
+  readonly at: number;
+  /** Id of the check at hand. */
+  readonly check: string;
+}
+
+/** A connector was taken apart and put together: that wipes its contacts, and may have cured the fault. */
+export interface Reseat {
+  /** Session clock, s. */
+  readonly at: number;
+  readonly connector: string;
+}
+
+/** What a user may say of the session. */
+export type Description = Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint' | 'codes' | 'facts' | 'ambient'>>;
+
+export class SessionPapers {
+  readonly info: Revised<SessionInfo>;
+  readonly chart: Revised<Chart | null>;
+  acknowledged: readonly Acknowledged[] = [];
+  /** Newest first. */
+  reseats: readonly Reseat[] = [];
+  /** In order. */
+  battery: readonly BatteryReading[] = [];
+
+  constructor(info: SessionInfo, chart: Chart | null) {
+    this.info = new Revised(info);
+    this.chart = new Revised(chart);
+  }
+
+  /**
+   * @param basedOn  revision that the user saw; undefined: only what is still empty may be filled
+   * @returns false when somebody else changed it meanwhile
+   */
+  describe(basedOn: number | undefined, { title, vehicle, complaint, codes, facts, ambient }: Description): boolean {
+    const said = Object.entries({ title, vehicle, complaint, codes, facts, ambient }).filter(([, value]) => value !== undefined);
+    const now = this.info.value as unknown as Readonly<Record<string, unknown>>;
+    const overwrites = said.some(([name, value]) => !isEmpty(now[name]) && JSON.stringify(now[name]) !== JSON.stringify(value));
+    if (basedOn === undefined && overwrites) return false;
+    return this.info.change(basedOn ?? this.info.revision, { ...this.info.value, ...(Object.fromEntries(said) as Description) });
+  }
+
+  hasAcknowledged(caution: string): boolean {
+    return this.acknowledged.some(({ id }) => id === caution);
+  }
+
+  /** Everything but the description, by the name under which it is kept with the session. */
+  documents(): ReadonlyMap<string, unknown> {
+    return new Map<string, unknown>([
+      ...(this.chart.value === null ? [] : [['chart', this.chart.value] as const]),
+      ...(this.acknowledged.length === 0 ? [] : [['cautions', this.acknowledged] as const]),
+      ...(this.reseats.length === 0 ? [] : [['reseats', this.reseats] as const]),
+      ...(this.battery.length === 0 ? [] : [['battery', this.battery] as const]),
+    ]);
+  }
+}
+
+function isEmpty(value: unknown): boolean {
+  return value === undefined || value === null || value === '' || (Array.isArray(value) && value.length === 0);
+}

@@ -1,0 +1,29 @@
+/**
+ * Something that several people may edit at once: every change says which revision it is based on, and one that is based on an
+ * older revision is turned away, so that nobody's edit is silently overwritten. Pure.
+ */
+export class Revised<Value> {
+  #value: Value;
+  #revision = 1;
+
+  constructor(value: Value) {
+    this.#value = value;
+  }
+
+  get value(): Value {
+    return this.#value;
+  }
+
+  /** Counts the changes, from 1. */
+  get revision(): number {
+    return this.#revision;
+  }
+
+  /** @returns false, and nothing is changed, when somebody else changed it since revision `basedOn` */
+  change(basedOn: number, value: Value): boolean {
+    if (basedOn !== this.#revision) return false;
+    this.#value = value;
+    this.#revision++;
+    return true;
+  }
+}

@@ -1,0 +1,129 @@
+/**
+ * A take as it is judged: its samples, what the operator did, whether the readings can be what the check asks for, and the battery beside
+ * it. The same for a running take and a stored one, so that both give the same answer. Pure.
+ */
+import { TakeJudge } from '../diagnosis/index.ts';
+import type { Claim, JudgeSetup, Judgement } from '../diagnosis/judgement.ts';
+import type { SampleColumns } from '../diagnosis/samples.ts';
+import { CLAIMED_LENGTH } from '../diagnosis/silence.ts';
+import { findSourceZone } from '../diagnosis/zones.ts';
+import type { ZoneReport } from '../diagnosis/zones.ts';
+import { compareWithSource } from './battery-reference.ts';
+import type { SourceStanding } from './battery-reference.ts';
+import { judgeSetup } from './live-session.ts';
+import { Plausibility } from './plausibility.ts';
+import type { ReadingWarning } from './plausibility.ts';
+import { isWhileProving, NO_RIG, rigStanding } from './rig.ts';
+import type { RigStanding } from './rig.ts';
+import type { MarkRecord, MeterRecord, TakeRecord } from './session.ts';
+import { accountOf, exposureOf } from './take-account.ts';
+import type { TakeAccount } from './take-account.ts';
+
+/** What a clean take must show when its flexes were not counted: 0.05 dropouts per flexed second (a minute). Common practice, no source. */
+const PER_FLEXED_SECOND: Claim = { per: 'second', rate: 0.05, length: CLAIMED_LENGTH };
+
+/** Everything known of a take at one moment. */
+export interface TakeView {
+  readonly judgement: Judgement;
+  readonly account: TakeAccount;
+  readonly rig: RigStanding;
+  /** What the dropouts say about the zones; null while none has been flexed. */
+  readonly zones: ZoneReport | null;
+  /** What the battery beside the take says; null when none is watched. */
+  readonly source: SourceStanding | null;
+}
+
+export class TakeWatch {
+  readonly #take: TakeRecord;
+  readonly #judge: TakeJudge;
+  readonly #plausibility: Plausibility;
+  readonly #battery: TakeJudge | null;
+  #marks: readonly MarkRecord[] = [];
+  #claim: Claim | null;
+
+  /** @param reference  the meter across the battery, where the take has one */
+  constructor(take: TakeRecord, meter: MeterRecord, reference?: MeterRecord) {
+    this.#take = take;
+    this.#claim = take.claim ?? null;
+    this.#judge = new TakeJudge({ ...judgeSetup(take.check, take.watching, meter), claim: this.#claim, missingCondition: missing(take, '') });
+    this.#plausibility = new Plausibility(take.check);
+    this.#battery = reference === undefined ? null : new TakeJudge({
+      ...judgeSetup({ kind: 'supply', limits: { low: null, high: null } }, 'wiggle', reference),
+    });
+  }
+
+  push(samples: SampleColumns): void {
+    this.#judge.push(samples);
+    this.#plausibility.push(samples);
+  }
+
+  /** Samples of the meter across the battery. */
+  pushReference(samples: SampleColumns): void {
+    this.#battery?.push(samples);
+  }
+
+  /** What the operator did; marks that are only notes change nothing. */
+  note(mark: MarkRecord): void {
+    this.#marks = [...this.#marks, mark];
+    const { condition } = accountOf(this.#marks, mark.at);
+    this.#judge.revise({ missingCondition: missing(this.#take, condition) });
+  }
+
+  /** What the user says later of the meter counts for the whole take. */
+  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'leadOhms'>>): void {
+    this.#judge.revise(change);
+  }
+
+  /** What is odd about the newest readings. */
+  warnings(): ReadingWarning[] {
+    return this.#plausibility.now();
+  }
+
+  /** @param now  session clock, s, up to which silence counts; the last sample when not given */
+  view(now?: number): TakeView {
+    const { start, watching } = this.#take;
+    const bare = this.#judge.judgement(now);
+    const end = now ?? start + bare.elapsed;
+    const account = accountOf(this.#marks, end);
+    const exposure = watching === 'wiggle' ? exposureOf(account, start, end, bare.gaps) : undefined;
+    let judged = bare;
+    if (exposure !== undefined) {
+      // Flexes that nobody counted are not none: then the flexed time stands for them.
+      this.#judge.revise({ claim: this.#claim ?? (exposure.flexes === 0 ? PER_FLEXED_SECOND : null) });
+      judged = this.#judge.judgement(now, exposure);
+    }
+    const rig = watching === 'spot' ? NO_RIG : rigStanding(account, watching, judged.dropouts);
+    const source = this.#battery === null ? null : compareWithSource(judged, this.#battery.judgement(now));
+    const instead = this.#plausibility.instead(judged.level);
+    return { judgement: weigh(judged, instead, rig, source), account, rig, source, zones: zoneReport(this.#take, account, judged, end) };
+  }
+}
+
+/** What is not known of the state that the check asks for, as the judge says it; null when all is well. */
+function missing({ check }: Pick<TakeRecord, 'check'>, said: string): string | null {
+  return check.condition === '' || said === check.condition ? null : `nobody has confirmed the state it needs: ${check.condition}`;
+}
+
+/** The judgement with what the samples alone don't tell. */
+function weigh(judgement: Judgement, instead: readonly ReadingWarning[], rig: RigStanding, source: SourceStanding | null): Judgement {
+  const undecided = (why: readonly string[]): Judgement => ({ ...judgement, verdict: 'undecided', reasons: [...why, ...judgement.reasons] });
+  if (instead.length > 0) return { ...undecided(instead.map(({ message }) => message)), levelVerdict: 'undecided' };
+  if (judgement.dropouts.length === 0) return judgement;
+  const isSteadyFailure = judgement.verdict === 'fail';
+  if (rig.state === 'loose' && !isSteadyFailure) return undecided([rig.message]);
+  if (source !== null && source.together > 0 && source.alone + source.blind === 0 && !isSteadyFailure) return undecided([source.message]);
+  const remarks = [
+    ...(source === null || source.message === '' ? [] : [source.message]),
+    ...(['unproved', 'again', 'loose'].includes(rig.state) ? [rig.message] : []),
+  ];
+  const [decisive, ...rest] = judgement.reasons;
+  return remarks.length === 0 ? judgement : { ...judgement, reasons: [...(decisive === undefined ? [] : [decisive]), ...remarks, ...rest] };
+}
+
+/** Dropouts while only the leads were tugged say nothing about a zone. */
+function zoneReport(take: TakeRecord, account: TakeAccount, { dropouts, gaps }: Judgement, end: number): ZoneReport | null {
+  const named = account.zoneChanges.flatMap(({ zone }) => (zone === null ? [] : [zone]));
+  if (take.watching !== 'wiggle' || named.length === 0) return null;
+  const counted = dropouts.map(({ start }) => start).filter((at) => !isWhileProving(account, at));
+  return findSourceZone({ zones: [...new Set([...(take.zones ?? []), ...named])], changes: account.zoneChanges, dropouts: counted, end, gaps });
+}
