@@ -6,9 +6,12 @@ const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses
   npm start -- [options]                  the service and its dashboard
   npm run --silent loomtrace -- COMMAND   without a screen:
 
-  serve      the same as npm start             serve --help explains the options
-  judge      judges a file of readings         judge FILE.csv [--kind supply] [--json] ...
-  locate     finds the faulty span from a chart and readings   locate CASE.json [--json]
+  serve    the same as npm start                                  serve --help
+  judge    judges a file of readings                              judge FILE.csv [--kind supply] [--json]
+  locate   finds the faulty span from a chart and readings        locate CASE.json [--json]
+  verify   says whether a recording was changed, and where        verify FILE.sqlite [--hash H]
+  export   writes a recording as CSV, JSON or Parquet             export FILE.sqlite OUT.csv
+  import   makes a recording of a table of readings               import FILE.csv
 `;
 
 type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }) => Promise<number>;
@@ -16,6 +19,9 @@ type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: Nod
 const COMMANDS: Record<string, () => Promise<Command>> = {
   serve: async () => (await import('./commands/serve.ts')).serveCommand,
   judge: async () => (await import('./commands/judge.ts')).judgeCommand,
+  verify: async () => (await import('./commands/verify.ts')).verifyCommand,
+  export: async () => (await import('./commands/export.ts')).exportCommand,
+  import: async () => (await import('./commands/import.ts')).importCommand,
   locate: async () => (await import('./commands/locate.ts')).locateCommand,
 };
 

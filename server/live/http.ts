@@ -1,10 +1,9 @@
 /** The HTTP side: the dashboard's files and the recordings, for pages of this service only. */
 import { existsSync } from 'node:fs';
 import express, { type ErrorRequestHandler, type Express, type RequestHandler } from 'express';
-import type { Library } from '../recordings/index.ts';
 import { refuseChange, SharingError, type Gate } from './access/index.ts';
 import { fail, refuse } from './answers.ts';
-import { encodeSampleFrame } from './sample-frame.ts';
+import { BadQuery } from './library-routes.ts';
 import { WEB_FOLDER } from './web-folder.ts';
 
 /** The dashboard's pages run only what this service serves, and no other page may frame them. */
@@ -25,8 +24,11 @@ export interface MoreRoutes {
   readonly known?: RequestHandler;
 }
 
-/** @param gate that of the listener which the app serves */
-export function createApp(library: Library, gate: Gate, more: MoreRoutes = {}): Express {
+/**
+ * @param recordings  the routes of library-routes.ts
+ * @param gate  that of the listener which the app serves
+ */
+export function createApp(recordings: RequestHandler, gate: Gate, more: MoreRoutes = {}): Express {
   const app = express();
   app.disable('x-powered-by');
   app.use((request, response, next) => {
@@ -48,28 +50,7 @@ export function createApp(library: Library, gate: Gate, more: MoreRoutes = {}): 
   });
   if (more.known !== undefined) app.use(more.known);
 
-  app.get('/api/sessions', async (_request, response) => {
-    response.json(await library.list());
-  });
-  app.get('/api/sessions/:session', async (request, response) => {
-    response.json(await library.contents(request.params.session));
-  });
-  app.get('/api/sessions/:session/takes/:take/trace', async (request, response) => {
-    const number = (name: string, value: unknown, fallback: number) => {
-      if (value === undefined) return fallback;
-      const parsed = typeof value === 'string' && value !== '' ? Number(value) : NaN;
-      if (!Number.isFinite(parsed)) throw new BadQuery(`${name} must be a number`);
-      return parsed;
-    };
-    const { query, params } = request;
-    const take = number('take', params.take, 0);
-    const meter = number('meter', query.meter, 0);
-    const columns = Math.min(4000, Math.max(1, Math.round(number('columns', query.columns, 1000))));
-    const trace = await library.trace(
-      params.session, take, meter, number('from', query.from, -Infinity), number('to', query.to, Infinity), columns,
-    );
-    response.type('application/octet-stream').send(Buffer.from(encodeSampleFrame({ ...trace, take, meter, firstSeq: 0, reduced: true, replace: true })));
-  });
+  app.use('/api', recordings);
   app.use('/api', (_request, response) => fail(response, 404, 'NOT_FOUND', 'There is nothing at this address.'));
 
   app.use(express.static(WEB_FOLDER, { index: 'index.html', dotfiles: 'ignore' }));
@@ -85,8 +66,6 @@ function isReading(method: string): boolean {
   return method === 'GET' || method === 'HEAD';
 }
 
-class BadQuery extends Error {}
-
 /** Errors of the recordings carry a code; what has none is a fault of the service itself. */
 const answerError: ErrorRequestHandler = (error: unknown, _request, response, _next) => {
   if (error instanceof BadQuery) return fail(response, 400, 'BAD_QUERY', error.message);
@@ -94,6 +73,7 @@ const answerError: ErrorRequestHandler = (error: unknown, _request, response, _n
   const code = error instanceof Error && 'code' in error && typeof error.code === 'string' ? error.code : '';
   const message = error instanceof Error ? error.message : String(error);
   if (code === 'SESSION_NOT_FOUND' || code === 'TAKE_NOT_FOUND') return fail(response, 404, code, message);
+  if (code === 'SESSION_BUSY' || code === 'SESSION_EXISTS') return fail(response, 409, code, message);
   if (code.startsWith('SESSION_')) return fail(response, 422, code, message);
   const status = error instanceof Error && 'status' in error && typeof error.status === 'number' ? error.status : 500;
   if (status >= 500) console.error(error);

@@ -4,9 +4,11 @@
  */
 export { hostText, isLoopback, LoopbackGate, openSharing, ownHosts, SharingError } from './access/index.ts';
 export { createApp } from './http.ts';
+export { libraryRoutes } from './library-routes.ts';
 export { Hub, RequestRefused } from './hub.ts';
 export { knownRoutes, openRoutes } from './sharing-routes.ts';
 export type { Sharing } from './access/index.ts';
+export type { LibraryRoutes } from './library-routes.ts';
 export type { HubSource } from './hub.ts';
 export type * from './protocol.ts';
 export type * from './sharing-protocol.ts';

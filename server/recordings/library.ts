@@ -48,6 +48,11 @@ export class Library {
     return this.#ask('list', search, place);
   }
 
+  /** Moves a session between the recordings, the archive and the trash. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
+  move(session: string, from: Place, to: Place): Promise<string> {
+    return this.#ask('move', session, from, to);
+  }
+
   /** Throws a session into the trash, from which `restore` takes it back. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
   trash(session: string): Promise<string> {
     return this.#ask('move', session, 'recordings', 'trash');
