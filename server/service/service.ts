@@ -71,7 +71,6 @@ class Service implements RunningService {
   readonly #recorder: Recorder;
   readonly #library: Library;
   readonly #recordings: LibraryRoutes;
-  readonly #recordings: LibraryRoutes;
   readonly #conduct: Conduct;
   readonly #hub: Hub;
   readonly #timers: NodeJS.Timeout[] = [];
@@ -95,7 +94,6 @@ class Service implements RunningService {
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
-    this.#recordings = libraryRoutes(this.#library, options.recordings);
     this.#recordings = libraryRoutes(this.#library, options.recordings);
     const gate = new LoopbackGate(() => this.#hosts);
     this.#server.on('request', createApp(this.#recordings.router, gate, { known: knownRoutes(() => this.#sharing) }));
@@ -178,7 +176,6 @@ class Service implements RunningService {
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
     await this.#bench.close();
     await this.#recorder.close();
-    await this.#recordings.close();
     await this.#recordings.close();
     await this.#library.close();
     this.#hub.close();
