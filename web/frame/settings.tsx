@@ -87,12 +87,17 @@ function KeySettings() {
 function SessionForm() {
   const t = texts.settings;
   const [isSaved, setSaved] = useState(false);
+  // What the form shows; a change that somebody else makes meanwhile is not overwritten.
+  const [basedOn, setBasedOn] = useState(live.value!.sessionRevision);
   const info = live.value!.session;
   const submit = (event: SubmitEvent): void => {
     event.preventDefault();
     const data = new FormData(event.currentTarget as HTMLFormElement);
     const text = (name: string) => String(data.get(name) ?? '').trim();
-    void request({ type: 'describe', title: text('title'), vehicle: text('vehicle'), complaint: text('complaint') }).then(setSaved);
+    void request({ type: 'describe', basedOn, title: text('title'), vehicle: text('vehicle'), complaint: text('complaint') }).then((isDone) => {
+      setSaved(isDone);
+      if (isDone) setBasedOn(basedOn + 1);
+    });
   };
   return (
     <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
