@@ -3,6 +3,7 @@ import { useEffect } from 'preact/hooks';
 import { Header } from './frame/header.tsx';
 import { Alerts } from './frame/alerts.tsx';
 import { StatusLine } from './frame/status-line.tsx';
+import { ChartScreen } from './screens/chart/chart-screen.tsx';
 import { RoadScreen } from './screens/road/road-screen.tsx';
 import { ReviewScreen } from './screens/review/review-screen.tsx';
 import { WatchScreen } from './screens/watch/watch-screen.tsx';
@@ -20,7 +21,7 @@ export function App() {
       <Header />
       <Alerts />
       <main id="main" tabIndex={-1} class={`screen-${screen}`}>
-        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : <ReviewScreen />}
+        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : <ReviewScreen />}
       </main>
       <StatusLine />
     </>

@@ -15,7 +15,7 @@ export function actionFor(key: string, keys: KeyMap): Action | null {
 export function startKeys(): void {
   addEventListener('keydown', (event) => {
     if (!keysOn.value || event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
-    if (route.value.screen === 'review' || isTakenByElement(event)) return;
+    if ((route.value.screen !== 'watch' && route.value.screen !== 'road') || isTakenByElement(event)) return;
     const action = actionFor(event.key, keyMap.value);
     if (action === null && /^[0-9]$/.test(event.key) && live.value?.take?.watching === 'wiggle') {
       // 0 is hands off.

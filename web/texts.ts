@@ -4,6 +4,8 @@ import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
+import type { ChartColumn } from '../server/session/chart-rows.ts';
+import type { RowKind } from './chart/draft.ts';
 import type { Provocation } from '../server/session/take-account.ts';
 import type { Action, Theme } from './preferences.ts';
 
@@ -12,7 +14,7 @@ const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : 
 export const texts = {
   appName: 'Loomtrace',
   alerts: 'Alerts',
-  nav: { label: 'Screens', watch: 'Watch', road: 'Road', review: 'Review', skip: 'Skip to the screen' },
+  nav: { label: 'Screens', watch: 'Watch', road: 'Road', chart: 'Chart', review: 'Review', skip: 'Skip to the screen' },
 
   contact: {
     label: 'Connections',
@@ -223,7 +225,6 @@ export const texts = {
   sound: {
     label: 'Sound',
     on: 'Sound on', off: 'Sound off', blocked: 'Sound blocked', missing: 'No sound here',
-    short: { on: 'On', off: 'Off', blocked: 'Blocked', missing: 'None' },
     blockedLong: 'The browser keeps sound back. Tap the sound button again, and look whether this page is muted.',
     missingLong: 'This browser has no sound for pages. Dropouts are still shown.',
     tone: 'Tone', voice: 'Voice',
@@ -383,6 +384,36 @@ export const texts = {
     zoneNeedsTake: 'Zones belong to a take: start one first.',
     flexNeedsWiggle: 'Flexes are counted in a wiggle take: start one first.',
     dismiss: 'Dismiss',
+  },
+
+  chart: {
+    title: 'Chart',
+    name: 'Name', system: 'System',
+    diagram: 'Drawing of the chart',
+    diagramText: (points: number, spans: number) => `Drawing: ${count(points, 'point', 'points')} and ${count(spans, 'span', 'spans')}, from supply to ground. The table below says the same.`,
+    metres: (length: number) => `${length} m`,
+    sheet: 'Table',
+    sheets: { chart: 'Chart', span: 'Spans', component: 'Components', point: 'Points', panel: 'Panels', circuit: 'Circuits' } satisfies Record<RowKind, string>,
+    column: {
+      row: 'Row', id: 'Name', kind: 'Kind', from: 'From', to: 'To', 'length m': 'Length, m', 'cross-section mm2': 'mm² or AWG', colour: 'Colour', route: 'Where it runs', exposures: 'Suffers',
+      connector: 'Connector', 'joint ohm': 'Joint, Ω', 'access min': 'Access, min', panel: 'Behind panel', ohm: 'Ω', 'cold ohm': 'Ω cold', volts: 'V', amps: 'A', name: 'In words', marks: 'Marks',
+    } satisfies Record<ChartColumn, string>,
+    columns: {
+      circuit: { marks: 'State in which all works', route: 'Parts (empty: all)' }, point: { marks: '"restraint": never probed' }, component: { marks: '"electronic"' }, panel: { 'access min': 'Minutes to take off' },
+    } as Partial<Record<RowKind, Partial<Record<ChartColumn, string>>>>,
+    cell: (column: string, row: number) => `${column}, row ${row}`,
+    remove: 'Remove', removeRow: (row: number) => `Remove row ${row}`,
+    problem: (expected: string, got: string) => `expected ${expected}, got ${got}`,
+    problems: (n: number) => `${count(n, 'thing is', 'things are')} missing or wrong.`,
+    readyToUse: 'All rows make sense. Use the chart to get its checks.',
+    allUsed: 'This chart is in use.',
+    used: 'The chart is in use; its checks are on the watch screen.',
+    use: 'Use this chart',
+    undo: 'Undo', redo: 'Redo', importCsv: 'Import CSV', exportCsv: 'Export CSV',
+    notCsv: (why: string) => `That file is not a table of comma-separated cells: ${why}`,
+    stale: 'Somebody else has changed the chart meanwhile. Your changes are kept here; export them if you need them, then take over the other chart.',
+    takeTheirs: 'Take over the other chart',
+    help: 'Enter and arrows go from cell to cell, Ctrl+Z takes back, Ctrl+Backspace removes a row. A block copied from a spreadsheet can be pasted into any cell. Points that are only named by spans are made up from their names: C2/4 a pin, S3 a splice, G2 a stud, F4/1 a fuse blade.',
   },
 
   road: {

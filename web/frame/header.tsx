@@ -22,6 +22,7 @@ export function Header() {
       <nav aria-label={texts.nav.label}>
         <a href={routeHash({ screen: 'watch' })} aria-current={here('watch')}>{texts.nav.watch}</a>
         <a href={routeHash({ screen: 'road' })} aria-current={here('road')}>{texts.nav.road}</a>
+        <a href={routeHash({ screen: 'chart' })} aria-current={here('chart')}>{texts.nav.chart}</a>
         <a href={routeHash({ screen: 'review', session: null, take: null })} aria-current={here('review')}>{texts.nav.review}</a>
       </nav>
       <ul class="contacts" aria-label={texts.contact.label}>
@@ -33,7 +34,7 @@ export function Header() {
       <div class="bar-buttons">
         <button type="button" class={`sound is-${sound}`} aria-pressed={sound === 'on'} onClick={() => void switchSound()}>
           <Icon name={sound === 'on' ? 'sound' : 'mute'} /> <span class="wide-only">{texts.sound[sound]}</span>
-          <span class="narrow-only"><span class="sr-only">{texts.sound.label}</span> {texts.sound.short[sound]}</span>
+          <span class="narrow-only"><span class="sr-only">{texts.sound[sound]}</span></span>
         </button>
         {access.value?.isMainScreen === true && <button type="button" onClick={() => setSharing(true)}><Icon name="devices" /> <span class="wide-only">{texts.sharing.open}</span><span class="narrow-only"><span class="sr-only">{texts.sharing.open}</span></span></button>}
         <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="narrow-only"><span class="sr-only">{texts.settings.open}</span></span></button>

@@ -1,0 +1,196 @@
+/** The harness as a table that is fast to type and as a drawing that follows it. Checks, zones and limits come from it. */
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { parse } from 'csv-parse/browser/esm/sync';
+import { EXPOSURES, POINT_KINDS, type Chart } from '../../../server/session/chart.ts';
+import type { ChartColumn } from '../../../server/session/chart-rows.ts';
+import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
+import { Choice } from '../../parts/choice.tsx';
+import { ask, RequestFailed } from '../../live/index.ts';
+import { live, notice } from '../../state.ts';
+import { texts } from '../../texts.ts';
+import { Diagram } from './diagram.tsx';
+import { Sheet } from './sheet.tsx';
+
+const t = texts.chart;
+const SHEETS = ['span', 'component', 'point', 'panel', 'circuit'] as const satisfies readonly RowKind[];
+const LISTS = { points: 'chart-points', kinds: 'chart-kinds', parts: 'chart-part-kinds', exposures: 'chart-exposures', panels: 'chart-panels' };
+
+/** The draft outlives the screen: whoever looks at the trace for a moment loses nothing. */
+let kept: { readonly revision: number; readonly history: History } | null = null;
+
+export function ChartScreen() {
+  const revision = live.value?.chart.revision ?? null;
+  const [sheet, setSheet] = useState<(typeof SHEETS)[number]>('span');
+  const [loaded, setLoaded] = useState(kept);
+  const update = (next: NonNullable<typeof kept>): void => {
+    kept = next;
+    setLoaded(next);
+  };
+  const load = async (): Promise<void> => {
+    const { revision: read, chart } = (await ask({ type: 'read-chart' })) as { revision: number; chart: Chart | null };
+    update({ revision: read, history: begin(draftOfChart(chart)) });
+  };
+  const isChanged = loaded !== null && loaded.history.past.length > 0;
+  useEffect(() => {
+    // Somebody else's chart is taken over unless something of one's own would be lost.
+    if (revision !== null && (loaded === null || (loaded.revision !== revision && !isChanged))) void load().catch(tell);
+  }, [revision, loaded?.revision]);
+
+  if (loaded === null || revision === null) return <div class="chart"><h1>{t.title}</h1><p class="empty">{texts.review.loading}</p></div>;
+  const { history } = loaded;
+  const set = (draft: Draft, joins = false): void => update({ ...loaded, history: change(history, draft, joins) });
+  const isStale = loaded.revision !== revision && isChanged;
+  return (
+    <ChartEditor sheet={sheet} onSheet={setSheet} history={history} isChanged={isChanged} isStale={isStale} onChange={set}
+      onHistory={(next) => update({ ...loaded, history: next })} onReload={() => void load().catch(tell)}
+      onUse={async (chart) => {
+        try {
+          const { revision: next } = (await ask({ type: 'change-chart', basedOn: loaded.revision, chart })) as { revision: number };
+          update({ revision: next, history: begin(history.now) });
+          notice.value = { kind: 'done', text: t.used };
+        } catch (error) {
+          tell(error);
+        }
+      }} />
+  );
+}
+
+function tell(error: unknown): void {
+  if (!(error instanceof RequestFailed)) throw error;
+  notice.value = { kind: 'trouble', text: error.message };
+}
+
+interface EditorProps {
+  readonly sheet: (typeof SHEETS)[number];
+  readonly onSheet: (sheet: (typeof SHEETS)[number]) => void;
+  readonly history: History;
+  readonly isChanged: boolean;
+  readonly isStale: boolean;
+  readonly onChange: (draft: Draft, joins?: boolean) => void;
+  readonly onHistory: (history: History) => void;
+  readonly onReload: () => void;
+  readonly onUse: (chart: Chart) => Promise<void>;
+}
+
+function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, onHistory, onReload, onUse }: EditorProps) {
+  const draft = history.now;
+  const read = useMemo(() => readDraft(draft), [draft]);
+  // The drawing keeps the last chart that made sense while a row is half typed.
+  const drawn = useRef<Chart | null>(null);
+  if (read.kind === 'chart') drawn.current = read.chart;
+  const problems = read.kind === 'problems' ? read.problems : [];
+  const root = useRef<HTMLDivElement>(null);
+  useEffect(() => {
+    // On the whole window: taking a row back may take the focused cell with it.
+    const onKey = (event: KeyboardEvent): void => {
+      const key = event.key.toLowerCase();
+      if (!(event.ctrlKey || event.metaKey) || (key !== 'z' && key !== 'y')) return;
+      event.preventDefault();
+      onHistory(key === 'y' || event.shiftKey ? redo(history) : undo(history));
+    };
+    addEventListener('keydown', onKey);
+    return () => removeEventListener('keydown', onKey);
+  }, [history]);
+  const goToSpan = (id: string): void => {
+    onSheet('span');
+    const row = draft.filter(({ kind }) => kind === 'span').findIndex(({ cells }) => (cells.id ?? `${cells.from} to ${cells.to}`) === id);
+    requestAnimationFrame(() => root.current?.querySelector<HTMLInputElement>(`[data-cell="${row}:0"]`)?.focus());
+  };
+  const offered: Partial<Record<ChartColumn, string>> = sheet === 'component'
+    ? { from: LISTS.points, to: LISTS.points, kind: LISTS.parts }
+    : { from: LISTS.points, to: LISTS.points, kind: LISTS.kinds, panel: LISTS.panels, exposures: LISTS.exposures };
+  return (
+    <div class="chart" ref={root}>
+      <Head draft={draft} onChange={onChange} />
+      {isStale && <div class="alert is-abnormal"><p>{t.stale}</p><button type="button" onClick={onReload}>{t.takeTheirs}</button></div>}
+      {drawn.current !== null && <Diagram chart={drawn.current} onSpan={goToSpan} />}
+      <div class="chart-bar">
+        <Choice name="sheet" label={t.sheet} options={SHEETS} value={sheet} text={(name) => t.sheets[name]} onChoose={onSheet} />
+        <div class="chart-buttons">
+          <button type="button" disabled={history.past.length === 0} onClick={() => onHistory(undo(history))}>{t.undo}</button>
+          <button type="button" disabled={history.future.length === 0} onClick={() => onHistory(redo(history))}>{t.redo}</button>
+          <ImportButton onTable={(table) => onChange(draftOfTable(table))} />
+          <button type="button" onClick={() => download(tableOfDraft(draft))}>{t.exportCsv}</button>
+          <button type="button" class="strong" disabled={read.kind !== 'chart' || !isChanged || isStale} onClick={() => read.kind === 'chart' && void onUse(read.chart)}>{t.use}</button>
+        </div>
+      </div>
+      <p class="chart-problems" role="status">
+        {problems.length === 0 ? (isChanged ? t.readyToUse : t.allUsed) : `${t.problems(problems.length)} ${problemWords(problems[0]!.path, problems[0]!.expected, problems[0]!.got)}`}
+      </p>
+      <Sheet key={sheet} kind={sheet} draft={draft} problems={problems} offered={offered} onChange={onChange} />
+      <p class="hint">{t.help}</p>
+      <Offers draft={draft} />
+    </div>
+  );
+}
+
+function problemWords(path: string, expected: string, got: string): string {
+  return `${path === '' ? '' : `${path}: `}${t.problem(expected, got)}`;
+}
+
+/** Name and voltage of the whole. */
+function Head({ draft, onChange }: { draft: Draft; onChange: (draft: Draft, joins?: boolean) => void }) {
+  const chart = draft.find(({ kind }) => kind === 'chart')!;
+  // Typing the name is one step, from the first letter on.
+  const isTyping = useRef(false);
+  const typeName = (name: string): void => {
+    onChange(setCell(draft, chart.key, 'name', name), isTyping.current);
+    isTyping.current = true;
+  };
+  return (
+    <div class="chart-head">
+      <h1>{t.title}</h1>
+      <label>{t.name}<input value={chart.cells.name ?? ''} onFocus={() => (isTyping.current = false)} onInput={(e) => typeName(e.currentTarget.value)} /></label>
+      <Choice name="system" label={t.system} options={['12', '24'] as const} value={chart.cells.volts === '24' ? '24' : '12'} text={(volts) => `${volts} V`}
+        onChoose={(volts) => onChange(setCell(draft, chart.key, 'volts', volts))} />
+    </div>
+  );
+}
+
+/** Words that the cells offer while they are typed. */
+function Offers({ draft }: { draft: Draft }) {
+  const points = [...new Set(draft.flatMap(({ kind, cells }) => (kind === 'point' ? [cells.id] : kind === 'span' || kind === 'component' ? [cells.from, cells.to] : [])))];
+  const list = (id: string, words: readonly (string | undefined)[]) => (
+    <datalist id={id}>{words.filter((word) => word !== undefined && word !== '').map((word) => <option key={word} value={word} />)}</datalist>
+  );
+  return (
+    <>
+      {list(LISTS.points, points)}
+      {list(LISTS.kinds, POINT_KINDS)}
+      {list(LISTS.parts, ['battery', 'fuse', 'contact', 'load'])}
+      {list(LISTS.exposures, EXPOSURES)}
+      {list(LISTS.panels, draft.filter(({ kind }) => kind === 'panel').map(({ cells }) => cells.id))}
+    </>
+  );
+}
+
+function ImportButton({ onTable }: { onTable: (table: string[][]) => void }) {
+  const input = useRef<HTMLInputElement>(null);
+  const read = async (file: File | undefined): Promise<void> => {
+    if (file === undefined) return;
+    const text = await file.text();
+    const first = text.slice(0, text.indexOf('\n') + 1);
+    const delimiter = first.includes('\t') ? '\t' : first.includes(';') && !first.includes(',') ? ';' : ',';
+    try {
+      onTable(parse(text, { bom: true, delimiter, relax_column_count: true, skip_empty_lines: true }) as string[][]);
+    } catch (error) {
+      notice.value = { kind: 'trouble', text: t.notCsv(error instanceof Error ? error.message : String(error)) };
+    }
+  };
+  return (
+    <>
+      <button type="button" onClick={() => input.current?.click()}>{t.importCsv}</button>
+      <input ref={input} type="file" accept=".csv,.tsv,.txt,text/csv" hidden aria-label={t.importCsv} onChange={(e) => void read(e.currentTarget.files?.[0])} />
+    </>
+  );
+}
+
+/** As RFC 4180 has it: CRLF, quotes doubled. */
+function download(table: readonly (readonly string[])[]): void {
+  const text = table.map((row) => row.map((cell) => (/[",\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell)).join(',')).join('\r\n');
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(new Blob([`${text}\r\n`], { type: 'text/csv' }));
+  link.download = 'chart.csv';
+  link.click();
+  URL.revokeObjectURL(link.href);
+}
