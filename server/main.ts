@@ -12,6 +12,7 @@ const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses
   verify   says whether a recording was changed, and where        verify FILE.sqlite [--hash H]
   export   writes a recording as CSV, JSON or Parquet             export FILE.sqlite OUT.csv
   import   makes a recording of a table of readings               import FILE.csv
+  aperture measures a meter's aperture from a take of taps        aperture FILE.csv
 `;
 
 type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }) => Promise<number>;
@@ -22,6 +23,7 @@ const COMMANDS: Record<string, () => Promise<Command>> = {
   verify: async () => (await import('./commands/verify.ts')).verifyCommand,
   export: async () => (await import('./commands/export.ts')).exportCommand,
   import: async () => (await import('./commands/import.ts')).importCommand,
+  aperture: async () => (await import('./commands/aperture.ts')).apertureCommand,
   locate: async () => (await import('./commands/locate.ts')).locateCommand,
 };
 

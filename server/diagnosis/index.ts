@@ -19,6 +19,7 @@ export { findSourceZone } from './zones.ts';
 export { associate, associateMarks, associateMotion } from './road.ts';
 export { findBreak } from './coincidence.ts';
 export { measureAperture } from './aperture.ts';
+export { findTapEdges } from './tap-edges.ts';
 export type { ClaimStanding, Comparison, Count } from './claims.ts';
 export type { LevelDecision, Measured, Remedy, Uncertainty } from './accuracy.ts';
 export type { MeterView } from './visibility.ts';
@@ -26,3 +27,4 @@ export type { ReactionLag, WiggleRecord, ZoneChange, ZoneFinding, ZoneReport } f
 export type { Association, MarkAssociation, Motion, RoadOptions, Stretch } from './road.ts';
 export type { BreakPlace, Chain, Coincidence, CoincidenceReport, WatchingMeter } from './coincidence.ts';
 export type { Edge, MeasuredAperture } from './aperture.ts';
+export type { TapEdges } from './tap-edges.ts';
