@@ -57,7 +57,8 @@ export class FrameDecoder implements Decoder {
   }
 
   #tryFrame(frame: Uint8Array, sink: DecodeSink): boolean {
-    const { checksum, digits } = this.#layout;
+    const { checksum, digits, known } = this.#layout;
+    for (const { at, mask, values } of known) if (!values.includes((frame[at] as number) & mask)) return false;
     if (checksum !== undefined && !checksumFits(checksum.as, frame, checksum.from, checksum.at)) {
       this.#skippedWhy = 'checksum';
       return false;

@@ -52,6 +52,8 @@ export const frameLayoutSchema = z.strictObject({
   length: z.number().int().min(2).max(LONGEST_FRAME),
   /** What every frame has: by this a frame is found among other bytes. */
   fixed: z.array(bitsSchema).min(1),
+  /** Fields of which all values are known: a frame with another value is passed over rather than misread. */
+  known: z.array(z.strictObject({ at: place, mask: byte.default(0xff), values: z.array(byte).min(1) })).default([]),
   checksum: z.strictObject({ as: z.enum(CHECKSUMS), from: place, at: place }).optional(),
   digits: digitsSchema,
   /** Digits after the decimal point when no rule says otherwise. */
@@ -70,8 +72,9 @@ export type FrameRule = z.output<typeof ruleSchema>;
 export type FrameBits = z.output<typeof bitsSchema>;
 
 /** Every byte that a layout speaks of, with the path to it. */
-function placesOf(layout: Pick<FrameLayout, 'fixed' | 'checksum' | 'digits' | 'rules'>): [PropertyKey[], number][] {
+function placesOf(layout: Pick<FrameLayout, 'fixed' | 'known' | 'checksum' | 'digits' | 'rules'>): [PropertyKey[], number][] {
   const places: [PropertyKey[], number][] = layout.fixed.map((bits, i) => [['fixed', i, 'at'], bits.at]);
+  layout.known.forEach(({ at }, i) => places.push([['known', i, 'at'], at]));
   layout.rules.forEach((rule, i) => rule.when.forEach((bits, j) => places.push([['rules', i, 'when', j, 'at'], bits.at])));
   const { checksum, digits } = layout;
   if (checksum !== undefined) places.push([['checksum', 'at'], checksum.at + checksumLength(checksum.as) - 1]);

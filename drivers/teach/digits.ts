@@ -55,8 +55,9 @@ function carriesSign(digits: DigitsLayout, examples: readonly NumberExample[]): 
 
 function fitAscii(length: number, frames: readonly Uint8Array[], examples: readonly NumberExample[]): DigitsFit[] {
   const fits: DigitsFit[] = [];
-  // Longest first: a display shows leading blanks where other values have digits.
-  for (let size = Math.min(12, length); size >= 1; size--) {
+  const mostDigits = Math.max(...examples.map(({ digits }) => digits.length));
+  // Longest first: a display shows leading blanks where other values have digits. A sign and a point may stand among them.
+  for (let size = Math.min(mostDigits + 2, length); size >= 1; size--) {
     for (let at = 0; at + size <= length; at++) {
       const digits: DigitsLayout = { as: 'ascii', at, length: size };
       if (!examples.every((example) => agree(readDigits(digits, example.frame), example))) continue;
@@ -88,12 +89,13 @@ function halfByteOrders(length: number): { at: number; half: 'high' | 'low' }[][
 
 function fitBcd(length: number, frames: readonly Uint8Array[], examples: readonly NumberExample[]): DigitsFit[] {
   const fits: DigitsFit[] = [];
-  const mostDigits = Math.max(...examples.map(({ digits }) => String(Number(digits)).length));
+  const fewestDigits = Math.max(...examples.map(({ digits }) => String(Number(digits)).length));
+  const mostDigits = Math.max(...examples.map(({ digits }) => digits.length));
   for (const order of halfByteOrders(length)) {
     for (let end = 1; end <= order.length; end++) {
-      // As many digits in front as all frames allow: the next range may need them.
+      // As many digits as were typed and all frames allow; one more that is lit some day is a value not known, and asked for.
       let best: DigitsLayout | null = null;
-      for (let size = mostDigits; size <= Math.min(10, end); size++) {
+      for (let size = fewestDigits; size <= Math.min(mostDigits, end); size++) {
         const digits: DigitsLayout = { as: 'bcd', halves: order.slice(end - size, end) };
         if (!examples.every((example) => agree(readDigits(digits, example.frame), example))) break;
         if (frames.some((frame) => readDigits(digits, frame).kind !== 'number')) break;
@@ -110,15 +112,14 @@ function fitBcd(length: number, frames: readonly Uint8Array[], examples: readonl
 
 function fitIntegers(length: number, examples: readonly NumberExample[]): DigitsFit[] {
   const fits: DigitsFit[] = [];
-  const hasNegative = examples.some(({ negative, digits }) => negative && Number(digits) !== 0);
   const decimalsVary = new Set(examples.map(({ decimals }) => decimals)).size > 1;
   const mostDecimals = Math.max(...examples.map(({ decimals }) => decimals));
   const scales: (number | null)[] = [null];
   if (decimalsVary) for (let fixed = mostDecimals; fixed <= mostDecimals + 3; fixed++) scales.push(fixed);
-  for (let bytes = 4; bytes >= 1; bytes--) {
+  for (let bytes = 1; bytes <= 4; bytes++) {
     for (let at = 0; at + bytes <= length; at++) {
       for (const order of bytes === 1 ? (['high-first'] as const) : (['high-first', 'low-first'] as const)) {
-        for (const signed of hasNegative ? [true, false] : [false]) {
+        for (const signed of [false, true]) {
           const digits: DigitsLayout = { as: 'integer', at, bytes, order, signed };
           for (const fixedDecimals of scales) {
             const fitsAll = examples.every((example) => {
@@ -130,7 +131,7 @@ function fitIntegers(length: number, examples: readonly NumberExample[]): Digits
             if (!fitsAll) continue;
             const taken = new Uint8Array(length);
             taken.fill(0xff, at, at + bytes);
-            fits.push({ digits, fixedDecimals, carriesSign: signed, carriesPoint: fixedDecimals !== null, taken });
+            fits.push({ digits, fixedDecimals, carriesSign: signed && carriesSign(digits, examples), carriesPoint: fixedDecimals !== null, taken });
           }
         }
       }
@@ -158,7 +159,7 @@ function fitSegments(length: number, frames: readonly Uint8Array[], examples: re
         const bits = segmentBits(window, stride, base, examples);
         if (bits === null) continue;
         for (const choice of choices(bits)) {
-          const fit = segmentFit(length, window, stride, base, mostDigits, choice, frames, examples);
+          const fit = segmentFit(length, stride, base, mostDigits, choice, frames, examples);
           if (fit !== null) fits.push(fit);
           if (fits.length >= MOST_WAYS) return fits;
         }
@@ -213,24 +214,15 @@ function* choices(bits: readonly WindowBit[][]): Iterable<WindowBit[]> {
 }
 
 function segmentFit(
-  length: number, window: number, stride: number, base: number, mostDigits: number, choice: readonly WindowBit[], frames: readonly Uint8Array[], examples: readonly NumberExample[],
+  length: number, stride: number, base: number, mostDigits: number, choice: readonly WindowBit[], frames: readonly Uint8Array[], examples: readonly NumberExample[],
 ): DigitsFit | null {
   const placeAt = (from: number): (DigitsLayout & { as: 'segments' })['places'][number] => (
     Object.fromEntries(SEGMENTS.map((name, i) => [name, { at: from + (choice[i] as WindowBit).offset, bit: (choice[i] as WindowBit).bit }])) as (DigitsLayout & { as: 'segments' })['places'][number]
   );
-  let best: DigitsLayout | null = null;
-  for (let size = mostDigits; size <= 8; size++) {
-    const first = base - stride * (size - 1);
-    if (first < 0 || first + window > length) break;
-    const digits: DigitsLayout = { as: 'segments', places: Array.from({ length: size }, (_, i) => placeAt(base - stride * (size - 1 - i))) };
-    if (!examples.every((example) => agree(readDigits(digits, example.frame), example))) break;
-    if (frames.some((frame) => readDigits(digits, frame).kind === 'none')) break;
-    // A further digit that is never lit would be read from bits that mean something else.
-    if (size > mostDigits && frames.every((frame) => (frame[first] as number) === (frames[0] as Uint8Array)[first])) break;
-    best = digits;
-  }
-  if (best === null) return null;
+  const digits = { as: 'segments' as const, places: Array.from({ length: mostDigits }, (_, i) => placeAt(base - stride * (mostDigits - 1 - i))) };
+  if (!examples.every((example) => agree(readDigits(digits, example.frame), example))) return null;
+  if (frames.some((frame) => readDigits(digits, frame).kind === 'none')) return null;
   const taken = new Uint8Array(length);
-  for (const place of best.places) for (const { at, bit } of Object.values(place)) taken[at] = (taken[at] as number) | (1 << bit);
-  return { digits: best, fixedDecimals: null, carriesSign: false, carriesPoint: false, taken };
+  for (const place of digits.places) for (const { at, bit } of Object.values(place)) taken[at] = (taken[at] as number) | (1 << bit);
+  return { digits, fixedDecimals: null, carriesSign: false, carriesPoint: false, taken };
 }

@@ -15,6 +15,8 @@ export interface FramesFound {
   readonly frames: readonly { readonly arrival: number; readonly bytes: Uint8Array }[];
   /** Bits that are the same in all frames: mask and value for each byte. */
   readonly fixed: readonly { readonly mask: number; readonly value: number }[];
+  /** Bytes that count the frames and say nothing. */
+  readonly counters: readonly number[];
 }
 
 /** Frames longer or shorter than this are not looked for, bytes. */
@@ -104,7 +106,20 @@ function described(frames: { arrival: number; bytes: Uint8Array }[]): FramesFoun
     for (const { bytes } of frames) differing |= (bytes[at] as number) ^ value;
     return { mask: ~differing & 0xff, value: value & ~differing };
   });
-  return { length: first.length, frames, fixed };
+  const counters = fixed.flatMap((_, at) => (isCounter(frames.map(({ bytes }) => bytes[at] as number)) ? [at] : []));
+  for (const at of counters) fixed[at] = { mask: 0, value: 0 };
+  return { length: first.length, frames, fixed, counters };
+}
+
+/** Goes on by the same step from frame to frame, but for a few that were lost. */
+function isCounter(values: readonly number[]): boolean {
+  const steps = new Map<number, number>();
+  for (let i = 1; i < values.length; i++) {
+    const step = ((values[i] as number) - (values[i - 1] as number)) & 0xff;
+    steps.set(step, (steps.get(step) ?? 0) + 1);
+  }
+  const [step, count] = [...steps].sort((a, b) => b[1] - a[1])[0] ?? [0, 0];
+  return step !== 0 && values.length >= 6 && count >= 0.8 * (values.length - 1);
 }
 
 function countBits(mask: number): number {

@@ -9,7 +9,7 @@ export interface Selector {
 }
 
 const MASKS = [0x01, 0x02, 0x04, 0x08, 0x10, 0x20, 0x40, 0x80, 0x03, 0x0c, 0x30, 0xc0, 0x07, 0x70, 0x38, 0x0f, 0xf0, 0x3f, 0xff];
-const MOST_SELECTORS = 24;
+const MOST_SELECTORS = 10;
 /** A field that needs many values for one meaning fits any examples: it is no explanation where a plainer one is at hand. */
 const COST_MARGIN = 12;
 
@@ -25,7 +25,14 @@ export function findSelectors(frames: readonly Uint8Array[], meanings: readonly 
   const found = [...byField(frames, meanings, free), ...byBits(frames, meanings, distinct, free)];
   found.sort((a, b) => a.cost - b.cost);
   const plainest = found[0]?.cost ?? 0;
-  return found.filter(({ cost }) => cost <= plainest + COST_MARGIN).slice(0, MOST_SELECTORS).map(({ selector }) => selector);
+  // Of those on one byte the two plainest stand for the others, so that every byte gets its say.
+  const onByte = new Map<string, number>();
+  const kept = found.filter(({ selector, cost }) => {
+    const bytes = [...new Set(selector.rules.flatMap(({ bits }) => bits.map(({ at }) => at)))].join();
+    onByte.set(bytes, (onByte.get(bytes) ?? 0) + 1);
+    return cost <= plainest + COST_MARGIN && (onByte.get(bytes) as number) <= 2;
+  });
+  return kept.slice(0, MOST_SELECTORS).map(({ selector }) => selector);
 }
 
 interface Priced { readonly selector: Selector; readonly cost: number }

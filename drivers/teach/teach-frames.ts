@@ -15,7 +15,7 @@ import { readShownText, type Shown } from './shown.ts';
 
 /** Fewer examples than this fit by chance. */
 const FEWEST_EXAMPLES = 3;
-const MOST_LAYOUTS = 400;
+const MOST_LAYOUTS = 1500;
 
 interface Example { readonly frame: Uint8Array; readonly shown: Shown }
 
@@ -58,6 +58,7 @@ function uniqueFits(fits: readonly DigitsFit[]): DigitsFit[] {
 /** All layouts that this way of reading the digits leaves. */
 function layoutsOf(fit: DigitsFit, found: FramesFound, read: readonly Example[], numbers: readonly NumberExample[], name: string, origin: string): FrameLayout[] {
   const free = fit.taken.map((taken) => ~taken & 0xff);
+  for (const at of found.counters) free[at] = 0;
   // What is the same in all frames can't tell them apart, and counters and check sums only do so by chance.
   const frames = numbers.map(({ frame }) => frame);
   const signs = fit.carriesSign ? [NO_SELECTOR] : findSelectors(frames, numbers.map(({ negative, digits }) => (negative && Number(digits) !== 0 ? 'minus' : '')), free);
@@ -67,9 +68,9 @@ function layoutsOf(fit: DigitsFit, found: FramesFound, read: readonly Example[],
   const overs = overRangeRules(fit, read, free);
   const layouts: FrameLayout[] = [];
   const checksum = findChecksum(found);
-  for (const sign of signs.slice(0, 6)) {
-    for (const point of points.slice(0, 6)) {
-      for (const unit of units.slice(0, 4)) {
+  for (const sign of signs) {
+    for (const point of points) {
+      for (const unit of units) {
         for (const over of overs.slice(0, 4)) {
           const layout = assemble(fit, found, checksum, sign, point, unit, over, numbers, read, name, origin);
           if (layout !== null) layouts.push(layout);
@@ -95,7 +96,7 @@ function overRangeRules(fit: DigitsFit, read: readonly Example[], free: Uint8Arr
 }
 
 function isOverRangeByDigits(fit: DigitsFit, frame: Uint8Array): boolean {
-  const layout: FrameLayout = { layout: 'frame/1', name: 'x', origin: 'x', description: '', length: frame.length, fixed: [], digits: fit.digits, decimals: 0, words: [], rules: [] };
+  const layout: FrameLayout = { layout: 'frame/1', name: 'x', origin: 'x', description: '', length: frame.length, fixed: [], known: [], digits: fit.digits, decimals: 0, words: [], rules: [] };
   const readings = decodeAll(layout, frame);
   return readings.length === 1 && Number.isNaN((readings[0] as Reading).value);
 }
@@ -112,12 +113,12 @@ function assemble(
   const decimals = fit.fixedDecimals ?? (point.otherwise === null ? (fit.carriesPoint ? 0 : (numbers[0] as NumberExample).decimals) : Number(point.otherwise));
   const words = unit.otherwise === null ? [] : unit.otherwise.split(' ');
   const data = {
-    layout: 'frame/1', name, origin, description: `Taught from ${read.length} examples.`, length: found.length, fixed: fixedBits(found, fit, rules, checksum),
+    layout: 'frame/1', name, origin, description: `Taught from ${read.length} examples.`, length: found.length, fixed: fixedBits(found, fit, rules, checksum), known: knownValues(found, fit, checksum, read, point),
     ...(checksum === undefined ? {} : { checksum }), digits: fit.digits, decimals, words, rules,
   };
   const parsed = parseFrameLayout(data);
   if (parsed.kind === 'unusable') return null;
-  return read.every((example) => agrees(parsed.layout, example)) ? parsed.layout : null;
+  return read.every((example) => agrees({ ...parsed.layout, known: [] }, example)) ? parsed.layout : null;
 }
 
 /**
@@ -132,6 +133,28 @@ function fixedBits(found: FramesFound, fit: DigitsFit, rules: readonly FrameRule
     const usable = mask & ~(asked[at] as number);
     return usable === 0 ? [] : [{ at, mask: usable, equals: value & usable }];
   });
+}
+
+/**
+ * What the bits outside digits, check sum and counters were in the examples: other values may be a unit, a range or a mark that
+ * would be read over. Fields that change with every frame are left out: they say nothing that a display shows.
+ */
+function knownValues(found: FramesFound, fit: DigitsFit, checksum: FrameLayout['checksum'], read: readonly Example[], point: Selector): FrameLayout['known'] {
+  return found.fixed.flatMap(({ mask: fixed }, at) => {
+    const isCheck = checksum !== undefined && at >= checksum.at && at < checksum.at + checksumLength(checksum.as);
+    const mask = ~fixed & ~(fit.taken[at] as number) & 0xff;
+    if (isCheck || mask === 0 || found.counters.includes(at)) return [];
+    const captured = new Set(found.frames.map(({ bytes }) => (bytes[at] as number) & mask));
+    if (captured.size > Math.max(8, found.frames.length / 4)) return [];
+    // An over-range shows no point: it says nothing of where the point is.
+    const tellsPoint = point.rules.some(({ bits }) => bits.some((each) => each.at === at));
+    const telling = read.filter(({ shown }) => shown.kind === 'number' || !tellsPoint);
+    return [{ at, mask, values: [...new Set(telling.map(({ frame }) => (frame[at] as number) & mask))].sort((a, b) => a - b) }];
+  });
+}
+
+function hasUnknownValue(layout: FrameLayout, frame: Uint8Array): boolean {
+  return layout.known.some(({ at, mask, values }) => !values.includes((frame[at] as number) & mask));
 }
 
 /** A check sum that fits every captured frame, over everything before it or all but the first byte. */
@@ -181,59 +204,23 @@ function textOf(layout: FrameLayout, frame: Uint8Array): string {
 /** Takes the plainest layout when all agree about all captured frames, else asks for the frame about which they disagree most. */
 function choose(layouts: readonly FrameLayout[], found: FramesFound, read: readonly Example[], numbers: readonly NumberExample[]): Taught {
   const frames = found.frames.map(({ bytes }) => bytes);
-  // A layout that makes nothing of many captured frames is a worse explanation than one that reads them.
-  const unread = layouts.map((layout) => frames.filter((frame) => decodeAll(layout, frame).length === 0).length);
+  // A layout that makes nothing of many captured frames is a worse explanation than one that reads them; values never typed for aside.
+  const unread = layouts.map((layout) => frames.filter((frame) => decodeAll({ ...layout, known: [] }, frame).length === 0).length);
   const fewest = Math.min(...unread);
   const kept = layouts.filter((_, i) => unread[i] === fewest);
   let most: { frame: Uint8Array; texts: string[] } | null = null;
   for (const frame of frames) {
-    const texts = [...new Set(kept.map((layout) => textOf(layout, frame)))];
+    const texts = [...new Set(kept.map((layout) => textOf({ ...layout, known: [] }, frame)))];
     if (texts.length > (most?.texts.length ?? 1)) most = { frame, texts };
   }
   if (most !== null) {
-    const ways = new Set(kept.map((layout) => frames.map((frame) => textOf(layout, frame)).join('|'))).size;
+    const ways = new Set(kept.map((layout) => frames.map((frame) => textOf({ ...layout, known: [] }, frame)).join('|'))).size;
     return { kind: 'ambiguous', ways, ask: { frame: most.frame, couldBe: most.texts } };
   }
   const layout = kept[0] as FrameLayout;
-  const strange = frameWithUnseenBits(layout, frames, read);
-  if (strange !== null) return { kind: 'ambiguous', ways: 1, ask: { frame: strange, couldBe: [textOf(layout, strange)] } };
+  const strange = frames.find((frame) => hasUnknownValue(layout, frame) && !read.some((example) => isSame(example.frame, frame)));
+  if (strange !== undefined) return { kind: 'ambiguous', ways: 1, ask: { frame: strange, couldBe: [textOf({ ...layout, known: [] }, strange)] } };
   return { kind: 'taught', layout, undetermined: undetermined(layout, read, numbers) };
-}
-
-/**
- * A captured frame in which something is lit, or dark, that was never so in an example: it may be a unit, a minus or over-range that
- * would be read over. @returns null when the examples cover everything outside the digits
- */
-function frameWithUnseenBits(layout: FrameLayout, frames: readonly Uint8Array[], read: readonly Example[]): Uint8Array | null {
-  const covered = digitBits(layout);
-  const lit = new Uint8Array(layout.length);
-  const dark = new Uint8Array(layout.length);
-  for (const { frame } of read) {
-    frame.forEach((byte, at) => {
-      lit[at] = (lit[at] as number) | byte;
-      dark[at] = (dark[at] as number) | (~byte & 0xff);
-    });
-  }
-  const strangeness = (frame: Uint8Array): number => frame.reduce((count, byte, at) => {
-    const unseen = ((byte & ~(lit[at] as number)) | (~byte & 0xff & ~(dark[at] as number))) & ~(covered[at] as number);
-    return count + unseen.toString(2).replaceAll('0', '').length;
-  }, 0);
-  let most: Uint8Array | null = null;
-  for (const frame of frames) if (strangeness(frame) > (most === null ? 0 : strangeness(most))) most = frame;
-  return most;
-}
-
-/** Bits of digits and check sum: they change with the number alone. */
-function digitBits({ digits, checksum, length }: FrameLayout): Uint8Array {
-  const bits = new Uint8Array(length);
-  switch (digits.as) {
-    case 'ascii': bits.fill(0xff, digits.at, digits.at + digits.length); break;
-    case 'integer': bits.fill(0xff, digits.at, digits.at + digits.bytes); break;
-    case 'bcd': for (const { at, half } of digits.halves) bits[at] = (bits[at] as number) | (half === 'high' ? 0xf0 : 0x0f); break;
-    case 'segments': for (const place of digits.places) for (const { at, bit } of Object.values(place)) bits[at] = (bits[at] as number) | (1 << bit); break;
-  }
-  if (checksum !== undefined) bits.fill(0xff, checksum.at, checksum.at + checksumLength(checksum.as));
-  return bits;
 }
 
 function undetermined(layout: FrameLayout, read: readonly Example[], numbers: readonly NumberExample[]): string[] {

@@ -31,7 +31,8 @@ export function teachText(lines: readonly string[], examples: readonly TextExamp
     values.push({ line, value: parsed.kind === 'number' ? decoded.reading.value : null });
   }
   const ways: TextLineOptions[] = [];
-  const unitChoices = [undefined, ...units];
+  // A typed unit is taken for lines that have none themselves.
+  const unitChoices = units.size === 0 ? [undefined] : [...units];
   for (const field of [undefined, ...Array.from({ length: MOST_FIELDS }, (_, i) => i + 1)]) {
     for (const decimal of ['auto', 'point', 'comma'] as const) {
       for (const unit of unitChoices) {
