@@ -9,8 +9,9 @@ const SHARE_PORT = 8471;
 
 const HELP = `npm start -- [options]
 
-  --meter ADDRESS     which meter to read; give it again for several meters
-                        simulated:alder7                 no hardware: the demo harness (default)
+  --meter ADDRESS     which meter to read; give it again for several meters (default: those of last
+                      time, at first the simulated one)
+                        simulated:alder7                 no hardware: the demo harness
                         serial:/dev/ttyUSB0?baud=9600    a serial port
                       Parts after "?" are joined with "&". For every meter: accuracy=0.5%25+2 (that is 0.5 % of
                       reading + 2 counts; %25 stands for the percent sign), interval=0.4 and aperture=0.3 in seconds,
@@ -59,7 +60,7 @@ export async function serveCommand(args: string[], io: { stdout: NodeJS.Writable
   let service;
   try {
     service = await startService({
-      meters: options.meter ?? ['simulated:alder7'], ...listen, recordings: resolve(options.recordings), share,
+      meters: options.meter ?? [], ...listen, recordings: resolve(options.recordings), share,
     });
   } catch (error) {
     if (!(error instanceof ServiceError)) throw error;

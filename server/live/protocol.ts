@@ -8,6 +8,7 @@
  *   GET /api/sessions/:session/takes/:take/road              RoadReport: dropouts by mark, by motion, by time since the start
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
+import type { PortListing } from '../../drivers/transports/ports.ts';
 import type { Accuracy, Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { BatteryReading } from '../session/battery-reference.ts';
@@ -25,6 +26,14 @@ export interface LiveMeter extends MeterRecord {
   readonly counts: LinkCounts;
   /** Session clock, s, of the last sample; null when none has come. */
   readonly lastSampleAt: number | null;
+}
+
+export interface LivePorts {
+  readonly ports: readonly (PortListing & {
+    /** What to attach: names the adapter by its serial number where it has one. */
+    readonly address: string;
+  })[];
+  readonly message: string;
 }
 
 export interface RecordingState {
@@ -105,6 +114,8 @@ export interface LiveState {
   /** Counts the changes of the session's description: sent back with a change of it. */
   readonly sessionRevision: number;
   readonly meters: readonly LiveMeter[];
+  /** Serial ports that a meter may hang on, and why the list may be incomplete. */
+  readonly ports: LivePorts;
   /** Index of the meter that takes are judged by; the others are recorded beside it. */
   readonly judgedMeter: number;
   readonly chart: LiveChart;
@@ -174,6 +185,9 @@ export type ClientRequest =
       readonly accuracy?: Accuracy | null; readonly interval?: number | null; readonly aperture?: number | null; readonly leadOhms?: number | null;
       /** Whether its link to the computer is isolated; null: not known. */
       readonly isolated?: boolean | null;
+      readonly label?: string;
+      /** Date of the last calibration, as written by the user. */
+      readonly calibrated?: string;
     }
   /**
    * Names the session: any of these may be added at any time. `basedOn` is the `sessionRevision` that the user saw: when somebody else

@@ -39,7 +39,7 @@ const request = z.discriminatedUnion('type', [
     type: z.literal('describe-meter'), meter: meterIndex,
     accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0).max(1e6) }).nullable().optional(),
     interval: positive.nullable().optional(), aperture: positive.nullable().optional(), leadOhms: finite.min(0).max(100).nullable().optional(),
-    isolated: z.boolean().nullable().optional(),
+    isolated: z.boolean().nullable().optional(), label: text(100).optional(), calibrated: text(40).optional(),
   }),
   z.object({
     type: z.literal('describe'), basedOn: revision.optional(), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional(),

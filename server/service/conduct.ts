@@ -61,7 +61,7 @@ export type SessionRequest = Exclude<ClientRequest, { type: OtherRequest }>;
 type StartRequest = Extract<ClientRequest, { type: 'start-take' }>;
 
 /** What dashboards show of the session. */
-export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'judgedMeter' | 'recording' | 'simulation'>;
+export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'judgedMeter' | 'recording' | 'simulation'>;
 
 export class Conduct {
   readonly #parts: ConductParts;

@@ -4,6 +4,7 @@ import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
 import type { LiveMeter } from '../live/protocol.ts';
 import { SampleClock } from '../session/clock.ts';
 import type { MeterRecord } from '../session/session.ts';
+import type { MeterProfile } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
 
 /** The only circuit that can be simulated. */
@@ -48,14 +49,20 @@ export class MeterBench {
 
   /**
    * One more meter; it is opened at once when the bench is open. Numbers are never used again within a service.
+   * @param known  what the user knows of it; what the address itself says goes first
    * @throws {ServiceError} BAD_ADDRESS, saying what to write instead; TOO_MANY_METERS
    */
-  attach(address: string): MeterRecord {
+  attach(address: string, known: MeterProfile): MeterRecord {
     if (this.#meters.length >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
     const meter = makeMeter(address);
     const { label, simulated, interval, aperture, accuracy, leadOhms } = meter.traits;
-    const record: MeterRecord = { index: this.#meters.length, address, label, simulated, interval, aperture, accuracy, leadOhms };
-    const wired: WiredMeter = { meter, record, clock: new SampleClock(meter.traits), lastSampleAt: null, isAttached: true };
+    const record: MeterRecord = {
+      index: this.#meters.length, address, simulated,
+      label: known.label ?? label, interval: interval ?? known.interval ?? null, aperture: aperture ?? known.aperture ?? null,
+      accuracy: accuracy ?? known.accuracy ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
+      isolated: known.isolated ?? null, calibrated: known.calibrated ?? '',
+    };
+    const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true };
     this.#meters.push(wired);
     if (this.#listener !== null) this.#open(wired, this.#listener);
     return record;
@@ -94,7 +101,7 @@ export class MeterBench {
   }
 
   /** @returns the record as it is now, or null when there is no such meter */
-  describe(index: number, known: Partial<Pick<MeterRecord, 'accuracy' | 'interval' | 'aperture' | 'leadOhms' | 'isolated'>>): MeterRecord | null {
+  describe(index: number, known: MeterProfile): MeterRecord | null {
     const wired = this.#meters[index];
     if (wired === undefined) return null;
     wired.record = { ...wired.record, ...known };
@@ -134,6 +141,16 @@ export class MeterBench {
     wired.lastSampleAt = times[times.length - 1] ?? wired.lastSampleAt;
     listener.onReadings({ meter: wired.record.index, readings, times, arrival: at });
     return isNews;
+  }
+}
+
+/** Whether `attach` would take it. */
+export function isMeterAddress(address: string): boolean {
+  try {
+    makeMeter(address);
+    return true;
+  } catch {
+    return false;
   }
 }
 

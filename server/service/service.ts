@@ -2,21 +2,23 @@
 import { statfs } from 'node:fs/promises';
 import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
+import { addressOfPort, watchPorts } from '../../drivers/index.ts';
 import { createDemo, type Demo } from '../demo/index.ts';
 import {
   createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
-import type { ClientRequest, LiveState, RecordingState } from '../live/protocol.ts';
+import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
 import type { MeterRecord } from '../session/session.ts';
 import { Conduct } from './conduct.ts';
-import { MeterBench } from './meter-bench.ts';
+import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
+import { MeterMemory } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
 
 export const VERSION = '0.1.0';
 
 export interface ServiceOptions {
-  /** Meter addresses; the first one is judged. */
+  /** Meter addresses; the first one is judged. Empty for those of last time, or else a simulated one. */
   readonly meters: readonly string[];
   readonly host: string;
   /** 0 for any free port. */
@@ -64,6 +66,7 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 
 class Service implements RunningService {
   readonly #options: ServiceOptions;
+  readonly #memory: MeterMemory;
   readonly #bench: MeterBench;
   /** The circuit that the simulated meters measure; null when every meter is real. */
   #demo: Demo | null = null;
@@ -76,6 +79,8 @@ class Service implements RunningService {
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
   #judgedMeter = 0;
+  #ports: LivePorts = { ports: [], message: '' };
+  #portWatch: { stop(): void } | null = null;
   #sharing: Sharing | null = null;
   #hosts: ReadonlySet<string> = new Set();
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
@@ -83,8 +88,9 @@ class Service implements RunningService {
 
   constructor(options: ServiceOptions) {
     this.#options = options;
+    this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
     this.#bench = new MeterBench(this.#startedAt);
-    for (const address of options.meters) this.#bench.attach(address);
+    for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
     this.#connectDemo();
 
     this.#recorder = Recorder.open({
@@ -142,6 +148,10 @@ class Service implements RunningService {
       onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated)),
       onChanged: () => this.#hub.stateChanged(),
     });
+    this.#portWatch = watchPorts(({ ports, message }) => {
+      this.#ports = { message, ports: ports.map((port) => ({ ...port, address: addressOfPort(port) })) };
+      this.#hub.stateChanged();
+    });
     this.#timers.push(
       setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
       setInterval(() => void this.#measureFreeSpace(), FREE_SPACE_EVERY_MS),
@@ -173,6 +183,7 @@ class Service implements RunningService {
 
   async stop(): Promise<void> {
     for (const timer of this.#timers) clearInterval(timer);
+    this.#portWatch?.stop();
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
     await this.#bench.close();
     await this.#recorder.close();
@@ -219,7 +230,7 @@ class Service implements RunningService {
   #attach(address: string): MeterRecord {
     let record: MeterRecord;
     try {
-      record = this.#bench.attach(address);
+      record = this.#bench.attach(address, this.#memory.profile(address));
     } catch (error) {
       if (error instanceof ServiceError) throw new RequestRefused(error.code, error.message);
       throw error;
@@ -228,7 +239,20 @@ class Service implements RunningService {
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
     this.#conduct.onMetersDescribed();
+    this.#rememberAttached();
     return record;
+  }
+
+  /** Those asked for at the start; else those of last time that can still be understood; else a simulated one. */
+  #addresses(): readonly string[] {
+    const { meters } = this.#options;
+    if (meters.length > 0) return meters;
+    const remembered = this.#memory.attached().filter(isMeterAddress);
+    return remembered.length > 0 ? remembered : [`simulated:${SCENARIO}`];
+  }
+
+  #rememberAttached(): void {
+    this.#memory.setAttached(this.#bench.states().map(({ address }) => address).filter((address) => !address.startsWith('browser:')));
   }
 
   #detach(meter: number): void {
@@ -240,6 +264,7 @@ class Service implements RunningService {
     if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
+    this.#rememberAttached();
   }
 
   #needMeter(meter: number): void {
@@ -255,11 +280,13 @@ class Service implements RunningService {
   #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
     const before = this.#bench.records()[meter];
     if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
-    const { accuracy, interval, aperture, leadOhms, isolated } = { ...before, ...known };
+    const { accuracy, interval, aperture, leadOhms, isolated, label, calibrated } = { ...before, ...known };
     if (aperture !== null && interval !== null && aperture > interval) {
       throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
     }
-    this.#bench.describe(meter, { accuracy, interval, aperture, leadOhms, isolated: isolated ?? null });
+    const profile = { accuracy, interval, aperture, leadOhms, isolated: isolated ?? null, label, calibrated: calibrated ?? '' };
+    this.#bench.describe(meter, profile);
+    this.#memory.learn(before.address, profile);
     this.#conduct.onMetersDescribed();
   }
 
@@ -273,6 +300,7 @@ class Service implements RunningService {
       version: VERSION,
       clock: this.#now(),
       meters: this.#bench.states(),
+      ports: this.#ports,
       judgedMeter: this.#judgedMeter,
       ...this.#conduct.state(),
       recording: this.#recording,

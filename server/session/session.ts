@@ -60,6 +60,8 @@ export interface MeterRecord {
   readonly leadOhms: number | null;
   /** Whether its link to the computer is isolated: an earthed computer ties its black lead to ground where it is not. Null or missing: not known. */
   readonly isolated?: boolean | null;
+  /** Date of its last calibration as the user wrote it; empty or missing: not known. */
+  readonly calibrated?: string;
 }
 
 /** One continuous recording of one check. */

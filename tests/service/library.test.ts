@@ -44,7 +44,7 @@ describe('recordings over HTTP', () => {
   it('takes a session out as CSV with metadata, and the same table in again as a session that is judged', async () => {
     const exported = await finish((await call<JobState>('POST', `/sessions/${session}/jobs`, { type: 'export', format: 'csv', take: null, meter: null })).body);
     expect(exported).toMatchObject({ state: 'done' });
-    const { files, samples } = (exported as { result: { files: string[]; samples: number } }).result;
+    const { files, samples } = (exported as unknown as { result: { files: string[]; samples: number } }).result;
     const csv = await (await fetch(`${service.address}/api/jobs/${exported.job}/files/${files[0]}`)).text();
     // RFC 4180: CRLF ends a record; a heading and one record a sample.
     expect(csv.trimEnd().split('\r\n')).toHaveLength(samples + 1);

@@ -28,11 +28,9 @@ describe('meters of a running service', () => {
     await dashboard.until(() => dashboard.state.meters[1]?.link.state === 'open', 'the port to open');
     await dashboard.ask({ type: 'judge-by', meter: index });
     await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'spot' });
-    for (let i = 0; i < 12; i++) {
-      await pty.write('4.321 V DC\r\n');
-      await new Promise((resolve) => setTimeout(resolve, 30));
-    }
+    const feed = setInterval(() => void pty.write('4.321 V DC\r\n'), 30);
     await dashboard.until(() => Math.abs((dashboard.judgement?.judgement.level ?? 0) - 4.321) < 0.002, 'the level of the second meter');
+    clearInterval(feed);
     // Both meters are recorded side by side in the same take.
     const meters = new Set(dashboard.frames.filter((frame) => frame.take === 1).map((frame) => frame.meter));
     expect([...meters].sort()).toEqual([0, 1]);
@@ -76,5 +74,25 @@ describe('meters of a running service', () => {
     await dashboard.until(() => dashboard.judgement!.judgement.verdict === 'pass', 'the verdict');
     expect(await dashboard.ask({ type: 'describe-meter', meter: 0, interval: 0.1, aperture: 0.2 })).toMatchObject({ type: 'refused', code: 'APERTURE_TOO_LONG' });
     expect(await dashboard.ask({ type: 'describe-meter', meter: 9, leadOhms: 0.2 })).toMatchObject({ type: 'refused', code: 'NO_SUCH_METER' });
+  });
+
+  it('are remembered, with what the user said of them, and read again at the next start', async () => {
+    const pty = await openPty();
+    cleanUp.push(() => pty.close());
+    const address = `serial:${pty.path}?baud=9600`;
+    const first = await startService([]);
+    cleanUp.push(() => first.dispose());
+    const before = await Dashboard.open(first.address);
+    const { index } = ((await before.ask({ type: 'attach-meter', address })) as { result: MeterRecord }).result;
+    await before.ask({ type: 'describe-meter', meter: index, accuracy: { fraction: 0.01, counts: 3 }, label: 'bench meter', isolated: true });
+    await before.ask({ type: 'detach-meter', meter: 0 });
+    before.close();
+    await first.stop();
+    const again = await startService([], first.recordings);
+    cleanUp.push(() => again.dispose());
+    const after = await Dashboard.open(again.address);
+    cleanUp.push(() => after.close());
+    expect(after.state.meters).toMatchObject([{ address, label: 'bench meter', isolated: true, accuracy: { fraction: 0.01, counts: 3 } }]);
+    expect(after.state.ports.message).toBe('');
   });
 });
