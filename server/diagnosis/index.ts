@@ -17,6 +17,7 @@ export { guardedLevelVerdict, measurementUncertainty } from './accuracy.ts';
 export { catchChance, lengthCaughtWith, shortestVisibleDropout, smallestVisibleSeriesOhms, sureDropout } from './visibility.ts';
 export { findSourceZone } from './zones.ts';
 export { associate, associateMarks, associateMotion } from './road.ts';
+export { sayMarkAssociation } from './road-words.ts';
 export { findBreak } from './coincidence.ts';
 export { measureAperture } from './aperture.ts';
 export { findTapEdges } from './tap-edges.ts';

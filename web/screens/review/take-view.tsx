@@ -13,6 +13,7 @@ import { laneItems, type LaneItem } from '../../trace/lane.ts';
 import { windowRound, type Window } from '../../trace/window.ts';
 import { Comparison, titleOf } from './comparison.tsx';
 import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
+import { MarkFindings } from './mark-findings.tsx';
 import { SPEEDS, usePlayback } from './playback.ts';
 import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
@@ -106,6 +107,7 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
         </section>
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
       </div>
+      <MarkFindings take={take} marks={marks} end={end} />
       <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} />
     </article>
   );
