@@ -36,6 +36,8 @@ const STRAY_DROPOUT_NEIGHBOUR = 0.03;
 const WORKS_ABOVE = { share: 0.8, width: 0.07 };
 /** Of a meter, where a take is only thought of, SI. */
 const TYPICAL_UNCERTAINTY = 0.01;
+/** How steeply the chance of being counted rises with the depth of a departure: 2 % at half the depth of interest, 98 % at twice. */
+const VISIBLE_STEEPNESS = 6;
 /** Hypotheses this far (natural logarithm) below the best are let go. */
 const HOPELESS = 16;
 /** Chance from which a reading is called contradictory. */
@@ -265,13 +267,16 @@ export class Locator {
     const { flexed } = living.hypothesis;
     const reaches = flexed !== null && (flexing.parts === undefined || flexing.parts.includes(flexed.at));
     const quiet = 1 - (flexed !== null && !reaches ? STRAY_DROPOUT_NEIGHBOUR : STRAY_DROPOUT);
-    let shows = false;
+    let shows = 0;
     if (reaches && solved.flexed !== null) {
       const rest = solved.atRest.reading(probe);
       const open = solved.flexed.reading(probe);
-      shows = Number.isFinite(rest) !== Number.isFinite(open) || Math.abs(open - rest) > Math.max(5 * uncertainty, 0.05 * Math.abs(rest));
+      const isOver = Number.isFinite(rest) !== Number.isFinite(open);
+      // Near the depth of interest the model can't tell whether the take counts it as a dropout.
+      const depth = Math.abs(open - rest) / Math.max(5 * uncertainty, 0.05 * Math.abs(rest));
+      shows = isOver ? 1 : Number.isFinite(depth) ? depth ** VISIBLE_STEEPNESS / (1 + depth ** VISIBLE_STEEPNESS) : 0;
     }
-    return [quiet, ...FLEX_CHANCES.map((chance) => (shows ? quiet * (1 - chance) ** flexing.flexes : quiet))];
+    return [quiet, ...FLEX_CHANCES.map((chance) => quiet * (1 - shows * (1 - (1 - chance) ** flexing.flexes)))];
   }
 
   #dropoutChance(probe: Probe, flexing: Flexing, living: Living, solved: Solved): number {

@@ -50,14 +50,19 @@ const APART = 2;
 /** Hypotheses that take part in planning; the rest have next to no chance. */
 const MOST_HYPOTHESES = 70;
 const STATES = 16;
+/** One stretch is flexed so many times at most. */
+const MOST_FLEXINGS = 3;
 
 /** @param effort  situations to search through at most; see `planNext` */
 export function nextChecks(locator: Locator, bench: Bench, standing: Standing, effort = 4000): NextChecks {
   const [first] = locator.places();
   if (first !== undefined && first.chance >= SURE) return { isFound: true, next: [], expectedMinutes: 0, isOptimal: true };
-  // What was done is not offered again; contradictory readings are named elsewhere.
+  // A spot reading is not offered again (contradictory ones are named elsewhere); flexing is, since a silent take may have been luck.
   const done = locator.observations;
-  const candidates = bench.candidates.filter(({ probe, flexing }) => !done.some((own) => own.probe.id === probe.id && own.flexing?.parts?.join() === flexing?.parts?.join()));
+  const candidates = bench.candidates.filter(({ probe, flexing }) => {
+    const times = done.filter((own) => own.probe.id === probe.id && own.flexing?.parts?.join() === flexing?.parts?.join()).length;
+    return times < (flexing === undefined ? 1 : MOST_FLEXINGS);
+  });
   const isRead = candidates.map(({ probe }) => done.some((own) => isSamePlace(own.probe, probe)));
   const probes = candidates.map(({ probe, flexing }) => (flexing === undefined ? probe : { ...probe, flexing }));
   const expected = locator.expectations(probes, MOST_HYPOTHESES);
