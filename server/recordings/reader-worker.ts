@@ -33,6 +33,6 @@ function buffersOf(answer: unknown): ArrayBuffer[] {
   if (typeof answer !== 'object' || answer === null) return [];
   return Object.values(answer)
     .filter((column): column is Float64Array<ArrayBuffer> => ArrayBuffer.isView(column) && column.buffer instanceof ArrayBuffer)
-    .filter((column) => column.byteLength === column.buffer.byteLength)
+    .filter((column) => column.byteLength > 0 && column.byteLength === column.buffer.byteLength)
     .map((column) => column.buffer);
 }

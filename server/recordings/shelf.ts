@@ -1,8 +1,7 @@
 /** All sessions of a folder, read-only. Synchronous: it runs in the reader thread. */
 import { existsSync, statSync } from 'node:fs';
-import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SessionContents, SessionListing, TakeSummary } from '../session/session.ts';
-import { judgeStored } from './judge-stored.ts';
+import { StoredJudge } from './judge-stored.ts';
 import { emptyTrash, folderOf, folderSpace, type FolderSpace, moveSession, type Place, PLACES, renameSession, sessionNames, sizeOf } from './folders.ts';
 import { RecordingError } from './errors.ts';
 import { sessionPath } from './names.ts';
@@ -11,6 +10,7 @@ import { type ExactSamples, toSamples } from './stored-columns.ts';
 
 /** Files kept open between requests. */
 const KEPT_OPEN = 4;
+const KEPT_JUDGES = 20;
 /** Most samples in one page. */
 export const LARGEST_PAGE = 262_144;
 
@@ -24,8 +24,8 @@ export interface SamplePage extends ExactSamples {
 export class Shelf {
   readonly #folder: string;
   readonly #readers = new Map<string, SessionReader>();
-  /** Verdicts worked out from samples, by file, its state, and take. */
-  readonly #judged = new Map<string, Judgement>();
+  /** Judges of takes that were never ended, by file and take. */
+  readonly #judges = new Map<string, StoredJudge>();
   readonly #listings = new Map<string, { readonly mtimeMs: number; readonly listing: SessionListing }>();
   readonly #texts = new Map<string, { readonly mtimeMs: number; readonly size: number; readonly text: string }>();
 
@@ -175,13 +175,14 @@ export class Shelf {
     const extent = reader.extent(take.id, take.meter);
     const samples = extent?.samples ?? 0;
     if (judgement !== null) return { ...take, samples, verdict: judgement.verdict, judgement };
-    const key = `${reader.path} ${take.id} ${samples} ${extent?.lastUs ?? 0}`;
-    let own = this.#judged.get(key);
-    if (own === undefined) {
-      own = judgeStored(reader, stored);
-      this.#judged.set(key, own);
-      if (this.#judged.size > 100) this.#judged.delete(this.#judged.keys().next().value!);
+    const key = `${reader.path} ${take.id} ${take.start}`;
+    let judge = this.#judges.get(key);
+    if (judge === undefined) {
+      judge = new StoredJudge(stored);
+      this.#judges.set(key, judge);
+      if (this.#judges.size > KEPT_JUDGES) this.#judges.delete(this.#judges.keys().next().value!);
     }
+    const own = judge.catchUp(reader);
     const ended = isBeingWritten ? take : { ...take, end: (extent?.lastUs ?? take.start * 1e6) / 1e6, ending: 'interrupted' as const };
     return { ...ended, samples, verdict: own.verdict, judgement: own };
   }

@@ -1,4 +1,4 @@
-/** The thread that writes: gathers what comes and commits it every tenth of a second, at once at the end of a take. */
+/** The thread that writes: gathers what comes and commits it every tenth of a second, at once where a take begins or ends. */
 import { parentPort, workerData } from 'node:worker_threads';
 import { WriteQueue } from './write-queue.ts';
 import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
@@ -45,7 +45,7 @@ port.on('message', (message: ToWriter) => {
     return;
   }
   queue.add(message);
-  const isUrgent = message.type !== 'change' || message.change.type === 'end-take';
+  const isUrgent = message.type !== 'change' || message.change.type === 'start-take' || message.change.type === 'end-take';
   if (isUrgent && !queue.isTroubled) {
     if (due !== null) clearTimeout(due);
     flush();
