@@ -4,6 +4,7 @@ import { Header } from './frame/header.tsx';
 import { Alerts } from './frame/alerts.tsx';
 import { StatusLine } from './frame/status-line.tsx';
 import { ChartScreen } from './screens/chart/chart-screen.tsx';
+import { MetersScreen } from './screens/meters/meters-screen.tsx';
 import { RoadScreen } from './screens/road/road-screen.tsx';
 import { ReviewScreen } from './screens/review/review-screen.tsx';
 import { WatchScreen } from './screens/watch/watch-screen.tsx';
@@ -21,7 +22,7 @@ export function App() {
       <Header />
       <Alerts />
       <main id="main" tabIndex={-1} class={`screen-${screen}`}>
-        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : <ReviewScreen />}
+        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : screen === 'meters' ? <MetersScreen /> : <ReviewScreen />}
       </main>
       <StatusLine />
     </>

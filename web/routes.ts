@@ -1,13 +1,13 @@
 /** Where the screen is, as the hash of its address, so that back, reload and bookmarks work. Pure. */
 
 export type Route =
-  | { readonly screen: 'watch' | 'road' | 'chart' }
+  | { readonly screen: 'watch' | 'road' | 'chart' | 'meters' }
   | { readonly screen: 'review'; readonly session: string | null; readonly take: number | null };
 
 /** @param hash as in `location.hash`; anything not understood leads to the watch screen */
 export function parseRoute(hash: string): Route {
   const [screen, session, take] = hash.replace(/^#/, '').split('/').map(decodePart);
-  if (screen !== 'review') return { screen: screen === 'road' || screen === 'chart' ? screen : 'watch' };
+  if (screen !== 'review') return { screen: screen === 'road' || screen === 'chart' || screen === 'meters' ? screen : 'watch' };
   const number = Number(take);
   return { screen: 'review', session: session || null, take: session && take && Number.isInteger(number) ? number : null };
 }

@@ -14,7 +14,7 @@ const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : 
 export const texts = {
   appName: 'Loomtrace',
   alerts: 'Alerts',
-  nav: { label: 'Screens', watch: 'Watch', road: 'Road', chart: 'Chart', review: 'Review', skip: 'Skip to the screen' },
+  nav: { label: 'Screens', watch: 'Watch', road: 'Road', chart: 'Chart', review: 'Review', meters: 'Meters', skip: 'Skip to the screen' },
 
   contact: {
     label: 'Connections',
@@ -300,6 +300,37 @@ export const texts = {
     vehicle: 'Vehicle or machine',
     complaint: 'Complaint',
     close: 'Close',
+  },
+
+  meters: {
+    title: 'Meters',
+    none: 'No meter is read. Plug one in and choose its port, or type its address.',
+    counts: (readings: number, skipped: number) => `${readings} readings${skipped === 0 ? '' : `, ${skipped} lines or frames not understood`}`,
+    simulated: 'simulated, nothing is measured',
+    judges: 'Takes are judged by this meter',
+    judgeBy: 'Judge by this meter',
+    attach: 'Read this meter',
+    detach: 'Let go',
+    ports: 'Ports with something plugged in',
+    noPorts: 'Nothing new is plugged in. A port shows up here as soon as it is there.',
+    baud: 'Baud rate, from the meter’s manual',
+    serialNumber: 'serial number',
+    other: 'Any other meter',
+    address: 'Address of the meter',
+    addressWhy: 'A meter with a serial number is found again by it, whatever name its port gets.',
+    examples: [
+      ['serial:/dev/ttyUSB0?baud=9600', 'a serial port, also a Bluetooth one that the system has bound'],
+      ['tcp:192.168.4.1:23', 'a serial port reached over the network'],
+      ['simulated:alder7', 'the demo harness, no hardware'],
+    ] as readonly (readonly [string, string])[],
+    label: 'Name on the screen',
+    calibrated: 'Last calibrated',
+    isolated: 'Its link to the computer is isolated',
+    isolatedChoices: { unknown: 'not known', yes: 'yes: optical, wireless or battery powered', no: 'no' },
+    isolatedWhy: 'A meter tied to an earthed computer shorts whatever its black lead touches: then the black lead may only go to ground.',
+    nullLeads: 'Take this as the leads',
+    nullHow: 'To null the leads: meter on ohms, hold the two tips together.',
+    nullNow: (ohms: string) => `Tips held together? The meter reads ${ohms} Ω.`,
   },
 
   sharing: {

@@ -27,7 +27,7 @@ export function Header() {
       </nav>
       <ul class="contacts" aria-label={texts.contact.label}>
         <li><ServiceContact /></li>
-        <li><MeterContact /></li>
+        <li><a class="chip-link" href={routeHash({ screen: 'meters' })} aria-current={here('meters')}><span class="sr-only">{texts.nav.meters}: </span><MeterContact /></a></li>
         <li><Recording /></li>
         {access.value?.role === 'watch' && <li><span class="tag">{texts.sharing.watchOnly}</span></li>}
       </ul>

@@ -2,7 +2,6 @@
 import type { Signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import { request } from '../actions.ts';
-import { typedNumber } from '../check-words.ts';
 import { Choice } from '../parts/choice.tsx';
 import { Dialog } from '../parts/dialog.tsx';
 import { ACTIONS, chirpVolume, keyMap, keysOn, theme, toneOn, toneVolume, voiceOn, voiceVolume, type Action, type Theme } from '../preferences.ts';
@@ -10,7 +9,7 @@ import { keyName } from '../parts/key-cap.tsx';
 import { allowSound } from '../sound/audio.ts';
 import { chirp } from '../sound/chirp.ts';
 import { hasVoice, repeatCheck } from '../sound/voice.ts';
-import { live, meter } from '../state.ts';
+import { live } from '../state.ts';
 import { texts } from '../texts.ts';
 
 const THEMES: readonly Theme[] = ['system', 'light', 'dark'];
@@ -34,7 +33,6 @@ export function Settings({ onClose }: { onClose: () => void }) {
       </section>
       <KeySettings />
       {live.value !== null && <SessionForm />}
-      {meter.value !== null && <MeterForm key={meter.value.index} />}
     </Dialog>
   );
 }
@@ -105,45 +103,6 @@ function SessionForm() {
       <label>{t.sessionTitle}<input name="title" maxLength={200} defaultValue={info.title} /></label>
       <label>{t.vehicle}<input name="vehicle" maxLength={200} defaultValue={info.vehicle} /></label>
       <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
-      <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
-    </form>
-  );
-}
-
-function MeterForm() {
-  const t = texts.settings;
-  const shown = meter.value!;
-  const [error, setError] = useState('');
-  const [isSaved, setSaved] = useState(false);
-  const submit = (event: SubmitEvent): void => {
-    event.preventDefault();
-    const data = new FormData(event.currentTarget as HTMLFormElement);
-    const number = (name: string) => typedNumber(String(data.get(name) ?? ''));
-    try {
-      const percent = number('percent');
-      const counts = number('counts');
-      setError('');
-      void request({
-        type: 'describe-meter', meter: shown.index,
-        accuracy: percent === null && counts === null ? null : { fraction: (percent ?? 0) / 100, counts: counts ?? 0 },
-        leadOhms: number('leadOhms'), interval: number('interval'), aperture: number('aperture'),
-      }).then(setSaved);
-    } catch (cause) {
-      if (!(cause instanceof RangeError)) throw cause;
-      setError(texts.check.badNumber);
-    }
-  };
-  const text = (value: number | null | undefined) => (value === null || value === undefined ? '' : String(Number(value.toPrecision(6))));
-  return (
-    <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
-      <h3>{t.meter}: {shown.label}</h3>
-      <p class="hint">{t.meterWhy}</p>
-      <label>{t.percent}<input name="percent" inputMode="decimal" defaultValue={text(shown.accuracy === null ? null : shown.accuracy.fraction * 100)} /></label>
-      <label>{t.counts}<input name="counts" inputMode="decimal" defaultValue={text(shown.accuracy?.counts)} /></label>
-      <label>{t.leadOhms}<input name="leadOhms" inputMode="decimal" defaultValue={text(shown.leadOhms)} /></label>
-      <label>{t.interval}<input name="interval" inputMode="decimal" defaultValue={text(shown.interval)} /></label>
-      <label>{t.aperture}<input name="aperture" inputMode="decimal" defaultValue={text(shown.aperture)} /></label>
-      {error !== '' && <p class="form-error" role="alert">{error}</p>}
       <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
     </form>
   );
