@@ -11,6 +11,7 @@ import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { DELIMITERS, EXPORT_FORMATS, startJob, TIME_FORMATS, type ImportPlan, type Library } from '../recordings/index.ts';
 import { fail } from './answers.ts';
 import { JobDesk } from './job-desk.ts';
+import { roadOf } from './road-of-take.ts';
 import { encodeSampleFrame } from './sample-frame.ts';
 
 const BODY_LIMIT = '256kb';
@@ -87,6 +88,9 @@ export function libraryRoutes(library: Library, folder: string): LibraryRoutes {
     const { meter, from, to, columns } = understand(traceQuery, query);
     const trace = await library.trace(params.session, take, meter, from, to, columns);
     response.type('application/octet-stream').send(Buffer.from(encodeSampleFrame({ ...trace, take, meter, firstSeq: 0, reduced: true, replace: true })));
+  });
+  router.get('/sessions/:session/takes/:take/road', async ({ params }, response) => {
+    response.json(await roadOf(library, params.session, understand(takeNumber, params.take)));
   });
   router.get('/sessions/:session/hash', async ({ params }, response) => {
     response.json({ hash: await library.lastHash(params.session) });

@@ -3,9 +3,7 @@
  *
  * Over the websocket `/live` the service sends text frames (`ServerMessage`) and binary frames of
  * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole: a
- * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts, and
- *
- *   GET /api/sessions/:session/takes/:take/road              RoadReport: dropouts by mark, by motion, by time since the start
+ * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts.
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';

@@ -2,8 +2,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { alder7Chart } from '../../server/demo/index.ts';
 import type { ServerMessage } from '../../server/live/protocol.ts';
 import { Library } from '../../server/recordings/index.ts';
-import { judgeStored } from '../../server/recordings/judge-stored.ts';
-import { SessionReader } from '../../server/recordings/session-reader.ts';
+import type { RoadReport } from '../../server/session/road-report.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
 let service: StartedService;
@@ -75,44 +74,6 @@ describe('a take of the demo', () => {
     expect(one.state.take).toBeNull();
   });
 
-  it('proves the leads first, flexes zone by zone, ends by itself at the zone of the hidden fault, and the file tells the same', async () => {
-    await one.ask({ type: 'simulate', fault: 'splice-flex' });
-    const check = one.state.checks.find(({ id }) => id === 'ground CL-')!;
-    await one.ask({ type: 'acknowledge', caution: 'held-up' });
-    await one.ask({ type: 'start-take', check, watching: 'wiggle', conditionIsMet: true, endsItself: true });
-    await one.until(() => one.state.rig.state === 'unproved', 'the request for a proof');
-    expect(one.state.wiggle.zones).toContain('gantry, in the loom');
-    await one.ask({ type: 'prove-rig', isRunning: true });
-    await one.until(() => one.state.rig.state === 'proving', 'the proof');
-    await one.until(() => one.state.rig.state === 'proved', 'the end of the proof by itself', 13_000);
-    await one.ask({ type: 'provoke', provocations: ['flex', 'tug'] });
-    // Nothing drops out in a zone where the fault is not.
-    await one.ask({ type: 'flex-zone', zone: 'gantry to conveyor clutch' });
-    await pause(10_000);
-    expect(one.judgement!.judgement.dropouts).toEqual([]);
-    await one.ask({ type: 'flex-zone', zone: 'gantry, in the loom' });
-    await one.until(() => one.state.rig.state === 'again', 'the request to prove the leads again', 25_000);
-    expect(one.judgement!.judgement.verdict).toBe('intermittent');
-    await one.ask({ type: 'prove-rig', isRunning: true });
-    await one.until(() => one.state.rig.state === 'proved', 'the second proof', 13_000);
-    await one.ask({ type: 'flex-zone', zone: 'gantry, in the loom' });
-    await one.until(() => one.state.take === null, 'the end of the take by itself', 120_000);
-    const { take, verdict } = one.state.ended[0]!;
-    expect(take).toMatchObject({ ending: 'zone-found', account: { provocations: [{ provocations: ['flex', 'tug'] }], proofs: [{ isWhole: true }, { isWhole: true }] } });
-    expect(verdict).toBe('intermittent');
-    await one.ask({ type: 'new-session' });
-    await pause(300);
-    const library = Library.open({ folder: service.recordings });
-    const [session] = await library.list();
-    expect((await library.document(session!.session, 'cautions'))).toMatchObject([{ id: 'held-up' }]);
-    expect(await library.document(session!.session, 'chart')).toEqual(alder7Chart);
-    await library.close();
-    const reader = new SessionReader(`${service.recordings}/${session!.session}.sqlite`);
-    const stored = reader.takes()[0]!;
-    expect(judgeStored(reader, stored, stored.take.end!)).toEqual(stored.judgement);
-    reader.close();
-  }, 240_000);
-
   it('records motion beside the meter, and how it was noted', async () => {
     await one.ask({ type: 'start-take', check: one.state.check, watching: 'road' });
     await one.until(() => one.state.take !== null, 'the take');
@@ -135,5 +96,8 @@ describe('a take of the demo', () => {
     expect([...page.value]).toEqual([1, 2]);
     expect((await library.contents(session!.session)).meters.map(({ address }) => address)).toContain('motion:acceleration');
     await library.close();
+    const report = await fetch(`${service.address}/api/sessions/${session!.session}/takes/1/road`).then((answer) => answer.json() as Promise<RoadReport>);
+    expect(report).toMatchObject({ byMotion: { near: 0 }, byMark: [] });
+    expect((await fetch(`${service.address}/api/sessions/${session!.session}/takes/9/road`)).status).toBe(404);
   });
 });
