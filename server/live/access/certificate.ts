@@ -44,7 +44,7 @@ export async function makeAuthority(now: Date): Promise<KeyedCertificate> {
       privateAddressesOnly(),
       await x509.SubjectKeyIdentifierExtension.create(keys.publicKey),
     ],
-  }, webcrypto);
+  });
   return { certificate: certificate.toString('pem'), key: await keyText(keys.privateKey) };
 }
 
@@ -64,11 +64,11 @@ export async function makeServerCertificate(authority: KeyedCertificate, address
       new x509.BasicConstraintsExtension(false, undefined, true),
       new x509.KeyUsagesExtension(x509.KeyUsageFlags.digitalSignature, true),
       new x509.ExtendedKeyUsageExtension([TLS_SERVER]),
-      new x509.SubjectAlternativeNameExtension(addresses.map((value) => ({ type: 'ip', value }))),
+      new x509.SubjectAlternativeNameExtension(addresses.map((value) => ({ type: 'ip' as const, value }))),
       await x509.SubjectKeyIdentifierExtension.create(keys.publicKey),
       await x509.AuthorityKeyIdentifierExtension.create(issuer),
     ],
-  }, webcrypto);
+  });
   return { certificate: certificate.toString('pem'), key: await keyText(keys.privateKey) };
 }
 
