@@ -26,13 +26,23 @@ export async function request(asked: ClientRequest): Promise<boolean> {
 export function startOrStopTake(): void {
   const now = live.value;
   if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
-  else if (now.take !== null) void request({ type: 'stop-take' });
-  else void startTake(route.value.screen === 'road' ? 'road' : now.watching);
+  else if (now.take !== null) void (now.take.watching === 'road' ? stopRoadTake() : request({ type: 'stop-take' }));
+  else if (route.value.screen === 'road') void startRoadTake();
+  else void startTake(now.watching);
 }
 
 function startTake(watching: Watching): Promise<boolean> {
   const { check } = live.value!;
   return request({ type: 'start-take', check, watching, ...(watching !== 'spot' && endsItself.value ? { endsItself: true } : {}) });
+}
+
+/** All is set for the drive: what had to be read and proved stood on the screen above the button. */
+export async function startRoadTake(): Promise<void> {
+  if (await request({ type: 'arm', isArmed: true })) await startTake('road');
+}
+
+export async function stopRoadTake(): Promise<void> {
+  if (await request({ type: 'stop-take' })) await request({ type: 'arm', isArmed: false });
 }
 
 /** Harness still, leads tugged; a take is begun for it where none runs. */

@@ -41,9 +41,6 @@ export const pulse = signal(0);
 /** Departures that have been announced: goes up with each one, with the page clock, s, of the last. */
 export const dropoutAlert = signal<{ readonly count: number; readonly at: number }>({ count: 0, at: -Infinity });
 
-/** The road screen is locked against touch: nothing reacts but marks and the unlocking. */
-export const isTouchLocked = signal(false);
-
 export const serviceClock = new ServiceClock();
 
 /** Samples kept for the live trace, per meter: two minutes at a thousand readings a second. */
@@ -82,6 +79,9 @@ export const nextCheck = computed(() => {
   const next = now.checks[(at + 1) % now.checks.length]!;
   return next.id === now.check.id ? null : next;
 });
+
+/** Screens are locked against touch during a road take: nothing reacts but marks and the unlocking. */
+export const isTouchLocked = computed(() => live.value?.road.isLocked === true && live.value.take?.watching === 'road' && route.value.screen === 'road');
 
 /** How old the reading is, s, when it is older than the meter's pace explains; null while it is fresh. */
 export const staleFor = computed<number | null>(() => {

@@ -5,6 +5,7 @@ import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
 import type { ChartColumn } from '../server/session/chart-rows.ts';
+import type { SensorState } from './road/motion.ts';
 import type { RowKind } from './chart/draft.ts';
 import type { Provocation } from '../server/session/take-account.ts';
 import type { Action, Theme } from './preferences.ts';
@@ -462,10 +463,14 @@ export const texts = {
       kept: 'Screen stays awake', refused: 'Screen may go to sleep: recording goes on in the service', missing: 'This browser can’t keep the screen awake: recording goes on in the service', off: '',
     },
     marks: ['bump', 'left turn', 'right turn', 'braking', 'uphill', 'reversing'],
-    cautions: [
-      'The driver drives. Marks are set by a passenger, or the tool is left alone: it records by itself.',
-      'Leads and meter tied down, clear of pedals, steering and moving parts. Local law applies.',
-    ],
+    sensors: 'Recorded beside the meter, by this device',
+    motion: 'Motion', position: 'Position and speed',
+    metresPerSecond2: (value: string) => `${value} m/s²`,
+    metresPerSecond: (value: string) => `${value} m/s`,
+    sensorStates: {
+      off: '', asking: 'asking …', on: 'measured', denied: 'not allowed: allow it in the settings of the browser for this page', missing: 'not in this browser, or only over HTTPS',
+      silent: 'allowed, but this device measures nothing',
+    } satisfies Record<SensorState, string>,
   },
 
   review: {

@@ -34,9 +34,20 @@ describe.each(['desktop', 'phone'] as const)('a road test at %s size', (size) =>
   });
   afterAll(() => opened?.close());
 
-  it('is dark, warns that the driver drives, and has no accessibility findings before the start', async () => {
+  it('is dark, has cautions read once a session, among them that the driver drives, and has no accessibility findings before the start', async () => {
     const { page } = opened;
-    await page.getByText('The driver drives.').waitFor();
+    // Cautions are read one by one, once a session, on whichever screen.
+    await expect.poll(() => page.locator('.rig').count()).toBe(1);
+    const caution = page.getByRole('note', { name: 'Caution' });
+    const read: string[] = [];
+    while (await page.getByRole('button', { name: 'Understood' }).count() > 0) {
+      const text = (await caution.textContent())!;
+      read.push(text);
+      await page.getByRole('button', { name: 'Understood' }).click();
+      await expect.poll(async () => (await caution.count()) === 0 || (await caution.textContent()) !== text).toBe(true);
+    }
+    if (size === 'desktop') expect(read.join()).toContain('The driver drives');
+    else expect(read).toEqual([]);
     expect(await page.evaluate(() => document.documentElement.dataset['theme'])).toBe('dark');
     expect(await accessibilityFindings(page)).toEqual([]);
     expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
@@ -58,7 +69,7 @@ describe.each(['desktop', 'phone'] as const)('a road test at %s size', (size) =>
   it('locked, it lets nothing through but marks, until the unlocking is held', async () => {
     const { page } = opened;
     await page.getByRole('button', { name: 'Lock screen' }).click();
-    expect(await page.getByRole('button', { name: 'Stop take' }).count()).toBe(0);
+    await expect.poll(() => page.getByRole('button', { name: 'Stop take' }).count()).toBe(0);
     await page.locator('.bar nav a').first().click({ force: true, timeout: 1000 }).catch(() => undefined);
     await page.keyboard.press('t');
     await page.getByRole('button', { name: 'Hold to unlock' }).click();

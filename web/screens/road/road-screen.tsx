@@ -1,6 +1,6 @@
 /** The road test: one large button to mark, the count of dropouts, and whether everything is being saved. Needs no attention. */
 import { useEffect } from 'preact/hooks';
-import { mark, request } from '../../actions.ts';
+import { choose, mark, request, startRoadTake, stopRoadTake } from '../../actions.ts';
 import { checkSentence, judgedQuantity } from '../../check-words.ts';
 import { bytesText } from '../../figures/bytes-text.ts';
 import { readingText } from '../../figures/reading-text.ts';
@@ -10,6 +10,8 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { contact, isBeyondRange, isTouchLocked, live, meter, pulse, reading, serviceClock, shownJudgement, staleFor } from '../../state.ts';
 import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
+import { Readiness } from '../watch/readiness.tsx';
+import { Sensors } from './sensors.tsx';
 import { UnlockButton } from './touch-lock.tsx';
 import { useWakeLock, type WakeState } from './wake-lock.ts';
 
@@ -19,21 +21,23 @@ export function RoadScreen() {
   const now = live.value;
   const isRunning = now !== null && now.take !== null && now.take.watching === 'road';
   const wake = useWakeLock(isRunning);
+  const isIdle = now !== null && now.take === null;
   useEffect(() => {
-    if (!isRunning) isTouchLocked.value = false;
-    return () => void (isTouchLocked.value = false);
-  }, [isRunning]);
+    // Cautions, zones and proof follow the way of watching, so that it is chosen with the screen.
+    if (isIdle && live.value!.watching !== 'road') void choose(live.value!.check, 'road');
+  }, [isIdle]);
   if (now === null) return <div class="road"><h1>{t.title}</h1><p class="empty">{texts.contact.connecting}</p></div>;
   const otherRuns = now.take !== null && !isRunning;
-  const start = (): void => void request({ type: 'start-take', check: now.check, watching: 'road' });
+  const start = (): void => void startRoadTake();
+  const stop = (): void => void stopRoadTake();
   return (
     <div class={`road ${isRunning ? 'is-running' : 'is-waiting'}`}>
       <h1>{t.title} <small>{checkSentence(now.check)}</small></h1>
-      {!isRunning && (
-        <div class="caution" role="note"><Icon name="caution" /><ul>{t.cautions.map((line) => <li key={line}>{line}</li>)}</ul></div>
-      )}
+      {!isTouchLocked.value && <Readiness />}
+      {now.road.message !== '' && <div class="caution" role="note"><Icon name="caution" /><p>{now.road.message}</p></div>}
       <Count isRunning={isRunning} />
       <States wake={wake} isRunning={isRunning} />
+      {!isTouchLocked.value && <Sensors />}
       {isRunning ? <Marks /> : (
         <button type="button" class="take-button is-start" disabled={otherRuns} onClick={start}>
           <Icon name="start" /> <span>{otherRuns ? t.otherRuns : t.start}</span> <KeyCap action="take" />
@@ -41,10 +45,10 @@ export function RoadScreen() {
       )}
       {isRunning && (
         <div class="road-foot">
-          {isTouchLocked.value ? <UnlockButton onUnlock={() => (isTouchLocked.value = false)} /> : (
+          {isTouchLocked.value ? <UnlockButton onUnlock={() => void request({ type: 'lock', isLocked: false })} /> : (
             <>
-              <button type="button" onClick={() => (isTouchLocked.value = true)}>{t.lock}</button>
-              <button type="button" class="road-stop" onClick={() => void request({ type: 'stop-take' })}><Icon name="stop" /> {texts.take.stop}</button>
+              <button type="button" onClick={() => void request({ type: 'lock', isLocked: true })}>{t.lock}</button>
+              <button type="button" class="road-stop" onClick={stop}><Icon name="stop" /> {texts.take.stop}</button>
             </>
           )}
         </div>
