@@ -2,6 +2,7 @@
 import type { Quantity } from '../drivers/reading.ts';
 import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
+import type { ExportFormat, Place, TIME_FORMATS } from '../server/live/library-protocol.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
 import type { ChartColumn } from '../server/session/chart-rows.ts';
@@ -473,11 +474,44 @@ export const texts = {
     } satisfies Record<SensorState, string>,
   },
 
+  shelf: {
+    search: 'Search', searchHint: 'vehicle, date, verdict, note …',
+    place: 'Where', places: { recordings: 'Sessions', archive: 'Archive', trash: 'Trash' } satisfies Record<Place, string>,
+    bringIn: 'Bring in a table',
+    more: 'Keep, take out, check',
+    name: 'Name', rename: 'Save name',
+    takeOut: 'Take out as', formats: { csv: 'CSV table', json: 'JSON', parquet: 'Parquet' } satisfies Record<ExportFormat, string>,
+    exporting: (format: string) => `Taking out as ${format}`,
+    verify: 'Was it changed?', verifying: 'Checking every seal', reportedHash: 'Hash printed on a report (if there is one)',
+    finish: 'Complete it', finishing: 'Completing',
+    recover: 'Recover what can be read', recovering: 'Recovering',
+    archive: 'Archive', unarchive: 'Back to the sessions', trash: 'Throw away', restore: 'Take out of the trash', empty: 'Empty the trash for good',
+    thrown: 'Thrown away.', undo: 'Undo',
+    done: 'done', stop: 'Stop', close: 'Close',
+    download: (file: string) => `Save ${file}`,
+    openIt: 'Open it', came: (takes: number, samples: number) => `${count(takes, 'take', 'takes')}, ${count(samples, 'reading', 'readings')}.`,
+    lost: (n: number) => `${count(n, 'row or piece', 'rows or pieces')} could not be used.`,
+    line: (n: number) => `line ${n}`,
+    unchanged: 'Unchanged since it was sealed.', changed: 'Not as it was sealed:',
+    sealed: (sealed: number, open: number) => `${count(sealed, 'sealed reading', 'sealed readings')}${open === 0 ? '' : `, ${open} not sealed yet`}.`,
+    hash: 'Last hash:', noHash: 'nothing is sealed yet',
+    hashMeans: 'Whoever can write the file can seal it anew. Only a hash kept elsewhere, as on a printed report, proves that it is the same.',
+    chooseFile: 'CSV file', preview: 'First rows', column: 'Column', time: 'Time', noTime: 'no time column', timeFormat: 'written as', interval: 'Time between rows, s',
+    values: 'Columns of readings', unit: (column: string) => `Unit of ${column}`, decimal: 'Decimal sign', decimals: { point: 'point', comma: 'comma' },
+    import: 'Bring it in', importing: 'Bringing in',
+    timeFormats: {
+      s: 'seconds', ms: 'milliseconds', us: 'microseconds', ns: 'nanoseconds', minutes: 'minutes', 'unix-s': 'seconds since 1970', 'unix-ms': 'milliseconds since 1970',
+      'unix-us': 'microseconds since 1970', iso: 'ISO 8601', clock: 'time of day', 'ymd-clock': 'year month day, time', 'dmy-clock': 'day month year, time',
+      'mdy-clock': 'month day year, time', 'spreadsheet-days': 'days of a spreadsheet',
+    } satisfies Record<(typeof TIME_FORMATS)[number], string>,
+  },
+
   review: {
     title: 'Review',
     sessions: 'Sessions',
     loading: 'Loading …',
     noSessions: 'Nothing is recorded yet. A session is kept as soon as its first take starts.',
+    noneFound: 'Nothing here.',
     failed: (why: string) => `Could not be loaded: ${why}`,
     noContact: 'the service does not answer',
     again: 'Try again',

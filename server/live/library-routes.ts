@@ -10,7 +10,9 @@ import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { DELIMITERS, EXPORT_FORMATS, startJob, TIME_FORMATS, type ImportPlan, type Library } from '../recordings/index.ts';
 import { fail } from './answers.ts';
+import type * as Recorded from '../recordings/index.ts';
 import { JobDesk } from './job-desk.ts';
+import type * as Wire from './library-protocol.ts';
 import { roadOf } from './road-of-take.ts';
 import { encodeSampleFrame } from './sample-frame.ts';
 
@@ -52,6 +54,16 @@ const traceQuery = z.object({
   meter: number(0), from: number(-Infinity), to: number(Infinity), columns: number(1000).transform((wanted) => Math.min(4000, Math.max(1, Math.round(wanted)))),
 });
 const takeNumber = z.string().regex(/^\d{1,9}$/, 'a take has a whole number').transform(Number);
+
+type Equal<A, B> = [A] extends [B] ? ([B] extends [A] ? true : false) : false;
+type Holds<Claim extends true> = Claim;
+/** What goes over the wire is what the recordings give and take: this does not compile when they part. */
+export type WireIsTrue = [
+  Holds<Equal<Wire.Place, Recorded.Place>>, Holds<Equal<Wire.ExportFormat, Recorded.ExportFormat>>, Holds<Equal<Wire.ImportPlan, Recorded.ImportPlan>>,
+  Holds<Equal<Wire.CsvPreview, Recorded.CsvPreview>>, Holds<Equal<Wire.Exported, Recorded.Exported>>, Holds<Equal<Wire.Imported, Recorded.Imported>>,
+  Holds<Equal<Wire.Recovered, Recorded.Recovered>>, Holds<Equal<Wire.Verification, Recorded.Verification>>,
+  Holds<Equal<Wire.FolderSpace, Recorded.FolderSpace>>,
+];
 
 /** What was asked for can't be understood; answered with 400. */
 export class BadQuery extends Error {}

@@ -1,5 +1,6 @@
 /** What is loaded of the recordings: lists whole, traces only as far as they are seen. */
 import { signal } from '@preact/signals';
+import type { Place } from '../../../server/live/library-protocol.ts';
 import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
 import { decodeSampleFrame, type SampleFrame } from '../../../server/live/sample-frame.ts';
 import { texts } from '../../texts.ts';
@@ -12,8 +13,13 @@ export type Loaded<T> =
 export const sessions = signal<Loaded<readonly SessionListing[]>>({ state: 'loading' });
 export const contents = signal<{ readonly session: string; readonly loaded: Loaded<SessionContents> } | null>(null);
 
+/** Which sessions are listed. */
+export const listed = signal<{ readonly search: string; readonly place: Place }>({ search: '', place: 'recordings' });
+
 export async function loadSessions(): Promise<void> {
-  const loaded = await fetchJson<readonly SessionListing[]>('/api/sessions');
+  const wanted = listed.value;
+  const loaded = await fetchJson<readonly SessionListing[]>(`/api/sessions?${new URLSearchParams(wanted)}`);
+  if (wanted !== listed.value) return;
   // A list that was there stays while a newer one can't be had.
   if (loaded.state === 'loaded' || sessions.value.state !== 'loaded') sessions.value = loaded;
 }
@@ -55,7 +61,7 @@ async function load<T>(path: string, read: (response: Response) => Promise<T>, s
 }
 
 /** The service's own sentence, as JSON or as text. */
-async function messageOf(response: Response): Promise<string> {
+export async function messageOf(response: Response): Promise<string> {
   const text = await response.text();
   try {
     const { message } = JSON.parse(text) as { message?: unknown };

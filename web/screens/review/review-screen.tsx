@@ -1,7 +1,8 @@
 /** Recorded sessions, their takes, and one take with its trace and its dropouts. */
-import { useEffect } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
-import type { SessionContents } from '../../../server/live/protocol.ts';
+import type { Place } from '../../../server/live/library-protocol.ts';
+import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
 import { checkName } from '../../check-words.ts';
 import { bytesText } from '../../figures/bytes-text.ts';
 import { durationText } from '../../figures/time-text.ts';
@@ -9,7 +10,10 @@ import { Icon, VerdictMark } from '../../parts/glyphs.tsx';
 import { routeHash } from '../../routes.ts';
 import { contact, route } from '../../state.ts';
 import { texts } from '../../texts.ts';
-import { contents, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
+import { contents, listed, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
+import { ImportPanel } from './shelf/import-panel.tsx';
+import { JobLine } from './shelf/job-line.tsx';
+import { EmptyTrash, SessionKeeping, WayBack } from './shelf/session-keeping.tsx';
 import { TakeView } from './take-view.tsx';
 
 const t = texts.review;
@@ -38,21 +42,44 @@ export function ReviewScreen() {
   );
 }
 
+const PLACES: readonly Place[] = ['recordings', 'archive', 'trash'];
+
 function SessionList({ chosen }: { chosen: string | null }) {
+  const [isImporting, setImporting] = useState(false);
+  const { search, place } = listed.value;
+  const look = (change: Partial<typeof listed.value>): void => {
+    listed.value = { ...listed.value, ...change };
+    void loadSessions();
+  };
   return (
     <section class="review-sessions" aria-label={t.sessions}>
-      <h2>{t.sessions}</h2>
+      <h2>{texts.shelf.places[place]}</h2>
+      <div class="shelf-tools">
+        <label>{texts.shelf.search}<input type="search" value={search} placeholder={texts.shelf.searchHint} onInput={(event) => look({ search: event.currentTarget.value })} /></label>
+        <div class="row">
+          <label>{texts.shelf.place}
+            <select value={place} onChange={(event) => look({ place: event.currentTarget.value as Place })}>
+              {PLACES.map((one) => <option key={one} value={one}>{texts.shelf.places[one]}</option>)}
+            </select>
+          </label>
+          <button type="button" onClick={() => setImporting(true)}>{texts.shelf.bringIn}</button>
+          {place === 'trash' && <EmptyTrash />}
+        </div>
+      </div>
+      <JobLine />
+      {isImporting && <ImportPanel onClose={() => setImporting(false)} />}
       <Loading loaded={sessions.value} again={() => void loadSessions()}>
-        {(list) => list.length === 0 ? <p class="empty">{t.noSessions}</p> : (
+        {(list) => list.length === 0 ? <p class="empty">{search === '' && place === 'recordings' ? t.noSessions : t.noneFound}</p> : (
           <ul class="rows">
             {list.map((listing) => (
               <li key={listing.session}>
-                <a href={routeHash({ screen: 'review', session: listing.session, take: null })} aria-current={listing.session === chosen ? 'true' : undefined}>
-                  <strong>{listing.info?.title || listing.info?.vehicle || t.untitled}</strong>
-                  <span>{listing.info === null ? listing.session : dateText(listing.info.startedAtUs)}</span>
-                  <small>{t.takes(listing.takes)} · {bytesText(listing.bytes)}{listing.state === 'recording' ? ` · ${t.recordingNow}` : ''}</small>
-                  {listing.state === 'damaged' && <small class="damaged"><Icon name="caution" /> {t.damaged}: {listing.message}</small>}
-                </a>
+                {place === 'recordings'
+                  ? (
+                    <a href={routeHash({ screen: 'review', session: listing.session, take: null })} aria-current={listing.session === chosen ? 'true' : undefined}>
+                      <SessionLines listing={listing} />
+                    </a>
+                  )
+                  : <div class="put-away"><SessionLines listing={listing} /><WayBack session={listing.session} place={place} /></div>}
               </li>
             ))}
           </ul>
@@ -62,12 +89,28 @@ function SessionList({ chosen }: { chosen: string | null }) {
   );
 }
 
+function SessionLines({ listing }: { listing: SessionListing }) {
+  return (
+    <>
+      <strong>{listing.info?.title || listing.info?.vehicle || t.untitled}</strong>
+      <span>{listing.info === null ? listing.session : dateText(listing.info.startedAtUs)}</span>
+      <small>{t.takes(listing.takes)} · {bytesText(listing.bytes)}{listing.state === 'recording' ? ` · ${t.recordingNow}` : ''}</small>
+      {listing.state === 'damaged' && <small class="damaged"><Icon name="caution" /> {t.damaged}: {listing.message}</small>}
+    </>
+  );
+}
+
 function TakeList({ session, chosen }: { session: string; chosen: number | null }) {
   const loaded = contentsOf(session);
+  const listing = sessions.value.state === 'loaded' ? sessions.value.value.find((one) => one.session === session) ?? null : null;
   return (
     <section class="review-takes" aria-label={t.takesTitle}>
       <a class="back" href={routeHash({ screen: 'review', session: null, take: null })}><Icon name="left" /> {t.back}</a>
       <h2>{t.takesTitle}</h2>
+      <JobLine />
+      {listing !== null && listing.state !== 'recording' && (
+        <SessionKeeping key={session} listing={listing} onGone={() => (location.hash = routeHash({ screen: 'review', session: null, take: null }))} />
+      )}
       <Loading loaded={loaded} again={() => void loadContents(session)}>
         {({ info, takes }) => (
           <>

@@ -1,0 +1,69 @@
+/** What can be done with one recorded session: name it, take it out, check it, put it away. */
+import { useState } from 'preact/hooks';
+import type { SessionListing } from '../../../../server/session/session.ts';
+import type { ExportFormat, Place } from '../../../../server/live/library-protocol.ts';
+import { notice } from '../../../state.ts';
+import { texts } from '../../../texts.ts';
+import { describeSession, emptyTrash, moveSession, startSessionJob } from './shelf-service.ts';
+
+const FORMATS: readonly ExportFormat[] = ['csv', 'json', 'parquet'];
+
+/** For a session that lies among the recordings and is not being recorded. */
+export function SessionKeeping({ listing, onGone }: { listing: SessionListing; onGone: () => void }) {
+  const t = texts.shelf;
+  const [title, setTitle] = useState(listing.info?.title ?? '');
+  const [hash, setHash] = useState('');
+  const { session } = listing;
+  const isDamaged = listing.state === 'damaged';
+  const put = (to: Place) => void moveSession(session, 'recordings', to).then((moved) => {
+    if (moved === null) return;
+    if (to === 'trash') notice.value = { kind: 'done', text: t.thrown };
+    onGone();
+  });
+  return (
+    <details class="keeping">
+      <summary>{t.more}</summary>
+      {!isDamaged && (
+        <form onSubmit={(event) => { event.preventDefault(); void describeSession(session, title.trim()); }}>
+          <label>{t.name}<input value={title} maxLength={200} onInput={(event) => setTitle(event.currentTarget.value)} /></label>
+          <button type="submit">{t.rename}</button>
+        </form>
+      )}
+      {!isDamaged && (
+        <fieldset>
+          <legend>{t.takeOut}</legend>
+          {FORMATS.map((format) => (
+            <button key={format} type="button" onClick={() => void startSessionJob(session, t.exporting(t.formats[format]), { type: 'export', format, take: null, meter: null })}>
+              {t.formats[format]}
+            </button>
+          ))}
+        </fieldset>
+      )}
+      {!isDamaged && (
+        <form onSubmit={(event) => {
+          event.preventDefault();
+          void startSessionJob(session, t.verifying, { type: 'verify', ...(hash.trim() === '' ? {} : { reportedHash: hash.trim() }) });
+        }}>
+          <label>{t.reportedHash}<input value={hash} maxLength={64} pattern="[0-9a-fA-F]{64}" onInput={(event) => setHash(event.currentTarget.value)} /></label>
+          <button type="submit">{t.verify}</button>
+        </form>
+      )}
+      <div class="keeping-buttons">
+        {isDamaged && <button type="button" class="strong" onClick={() => void startSessionJob(session, t.recovering, { type: 'recover' })}>{t.recover}</button>}
+        {!isDamaged && listing.message !== '' && <button type="button" onClick={() => void startSessionJob(session, t.finishing, { type: 'finish' })}>{t.finish}</button>}
+        <button type="button" onClick={() => put('archive')}>{t.archive}</button>
+        <button type="button" onClick={() => put('trash')}>{t.trash}</button>
+      </div>
+    </details>
+  );
+}
+
+/** For sessions in the archive or the trash: the way back. */
+export function WayBack({ session, place }: { session: string; place: Exclude<Place, 'recordings'> }) {
+  const t = texts.shelf;
+  return <button type="button" onClick={() => void moveSession(session, place, 'recordings')}>{place === 'archive' ? t.unarchive : t.restore}</button>;
+}
+
+export function EmptyTrash() {
+  return <button type="button" onClick={() => void emptyTrash()}>{texts.shelf.empty}</button>;
+}
