@@ -39,7 +39,8 @@ const STUCK_BYTES = 16 << 20;
 const CAUGHT_UP_BYTES = 64 << 10;
 const PING_EVERY_MS = 10_000;
 const ALIVE_EVERY_MS = 2_000;
-const MAX_MESSAGE_BYTES = 64 << 10;
+/** Holds a chart of some thousand spans. */
+const MAX_MESSAGE_BYTES = 1 << 20;
 const MAX_CLIENTS = 32;
 
 /** RFC 6455 leaves 4000 to 4999 to applications: the device may no longer use the service. */

@@ -28,7 +28,7 @@ export interface CautionSituation {
 
 type Rule = Caution & { readonly applies: (situation: CautionSituation) => boolean };
 
-const isOnOhms = ({ check }: CautionSituation): boolean => quantityOf(check) === 'resistance';
+const isOnOhms = ({ check }: Pick<CautionSituation, 'check'>): boolean => quantityOf(check) === 'resistance';
 const isLive = (situation: CautionSituation): boolean => !isOnOhms(situation);
 /** Points of a battery, by the chart or by their usual names. */
 const touchesBattery = ({ check, chart }: CautionSituation): boolean => {
@@ -53,6 +53,10 @@ const RULES: readonly Rule[] = [
   {
     id: 'held-up', applies: () => true,
     text: 'Vehicle on stands and wheels chocked, never under a jack alone. Keep clear of hot and moving parts.',
+  },
+  {
+    id: 'as-found', applies: ({ check }) => isOnOhms({ check }) || (check.arrangement?.removed.length ?? 0) > 0,
+    text: 'Take the as-found readings before anything is unplugged: that wipes a contact and may cure the fault. Note each connector that you take apart.',
   },
   {
     id: 'dead-circuit', applies: isOnOhms,

@@ -108,7 +108,7 @@ describe('the service', () => {
   it('closes a websocket that sends an oversize message, and lives on', async () => {
     const dashboard = await Dashboard.open(service.address);
     const closed = new Promise<number>((resolve) => dashboard.socket.on('close', (code) => resolve(code)));
-    dashboard.socket.send('x'.repeat(65 * 1024));
+    dashboard.socket.send('x'.repeat(1025 * 1024));
     // RFC 6455 section 7.4.1: 1009, a message too big to process.
     expect(await closed).toBe(1009);
     const next = await Dashboard.open(service.address);

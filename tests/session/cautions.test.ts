@@ -18,6 +18,9 @@ describe('cautions', () => {
     expect(ids({})).not.toContain('driver');
     expect(ids({ check: { ...ohms, kind: 'current', quantity: 'current' } })).toContain('current-jack');
     expect(ids({ check: check('battery') })).toContain('battery-gas');
+    expect(ids({ check: ohms })).toContain('as-found');
+    expect(ids({ check: check('supply off CL+') })).toContain('as-found');
+    expect(ids({})).not.toContain('as-found');
   });
 
   it('ask whether the cable is isolated until that is known, and only of a meter on a cable', () => {
