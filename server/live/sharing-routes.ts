@@ -100,7 +100,7 @@ export function knownRoutes(sharing: () => Sharing | null): Router {
 
 function giveAuthority(sharing: Sharing): RequestHandler {
   return (_request, response) => {
-    response.type('application/x-x509-ca-cert').attachment('loomtrace-workshop-authority.crt').send(sharing.authority);
+    response.type('application/x-x509-ca-cert').attachment('loomtrace-workshop-authority.crt').send(Buffer.from(sharing.authority));
   };
 }
 
