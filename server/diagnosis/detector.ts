@@ -783,8 +783,9 @@ export class Detector {
     if (this.#controlHits.length === 6 && this.dataSamples - (this.#controlHits[0] as number) < 120) {
       // So many in a row: the noise itself has grown. Learn it afresh.
       this.#controlHits = [];
+      if (this.#returned !== null) this.#finish(this.#returned);
       this.#learning = [];
-      this.#returned = null;
+      this.noise.restart();
       this.#excursion = null;
       this.#dropBlock();
     }

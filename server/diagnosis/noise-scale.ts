@@ -28,6 +28,12 @@ export class NoiseScale {
   /** @param count  value of one count, SI; NaN or 0 when not known */
   setCount(count: number): void { this.#floor = count > 0 ? count / Math.sqrt(12) : 0; }
 
+  /** The noise has changed: what was remembered no longer holds. */
+  restart(): void {
+    this.#added = 0;
+    this.#due = 4;
+  }
+
   /** @param residual  a quiet reading less its level, SI @returns true when the figure was renewed */
   add(residual: number): boolean {
     this.#ring[this.#added % REMEMBERED] = Math.abs(residual);
