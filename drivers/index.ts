@@ -1,22 +1,29 @@
 /**
  * Drivers: meters of every kind, from an address to dated batches of readings. They import nothing of the rest of the
- * project. decoders/ (pure: bytes to readings), transports/ (how bytes arrive), simulated/ (a meter in software). Read meter.ts
+ * project. decoders/ (pure: bytes to readings), transports/ (how bytes arrive), simulated/ (a meter in software), identify/ and teach/ (which
+ * decoder reads an unknown meter), profiles/ (what is known of a meter). Read meter.ts
  * and reading.ts first, then create-meter.ts.
  */
 export { AddressError } from './address.ts';
 export { createMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
+export { identifyPort } from './identify/index.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
+export { accuracyOf, layoutFolder, nullLeads, parseProfile, profileFolder } from './profiles/index.ts';
 export * from './reading.ts';
+export { findFrames, teachFrames, teachText } from './teach/index.ts';
 export { LAYOUTS, parseFrameLayout } from './decoders/index.ts';
 export { addressOfPort, listPorts, matchPort, watchPorts } from './transports/ports.ts';
 export { monotonicClock } from './transports/transport.ts';
 export { drift, edgesWithin, isWithin, level, opening, openSchedule, ripple, SimulatedInstrument, sum } from './simulated/index.ts';
 
 export type { ForwardedMeter, MeterOptions, SimulatedMeter } from './create-meter.ts';
+export type { Guess, Identification, IdentifyPortOptions, RatedGuess } from './identify/index.ts';
 export type { LinkCode } from './link-trouble.ts';
 export type { LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
 export type { InstrumentOptions, Interval, OpenScheduleOptions, SimulatedReading, SimulatedSignal } from './simulated/index.ts';
 export type { FrameLayout, ParsedLayout } from './decoders/index.ts';
+export type { FolderContents, JsonFolder, LeadNull, ParsedProfile, Profile } from './profiles/index.ts';
+export type { CapturedChunk, FramesFound, Taught, TaughtText, TeachExample, TextExample } from './teach/index.ts';
 export type { PlayedReading } from './playback.ts';
 export type { ForwardedLink } from './transports/forwarded.ts';
 export type { PortIdentity, PortList, PortListing, PortMatch } from './transports/ports.ts';

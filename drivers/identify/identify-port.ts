@@ -49,6 +49,8 @@ const AFTER_BURST = 0.06;
 /** Longest wait at one rate, s: the first bytes come within it from most meters that talk by themselves. */
 const LONGEST_WAIT = 1.1;
 const STEP_MS = 10;
+/** Frames after which their length is believed. */
+const FRAMES_TO_SEE = 8;
 
 export async function identify(port: ListeningPort, options: IdentifyOptions, clock: () => number): Promise<Identification> {
   const until = clock() + (options.patience ?? 5);
@@ -70,7 +72,15 @@ export async function identify(port: ListeningPort, options: IdentifyOptions, cl
     if (chunks.length === 0 && heard === null && baud !== LIKELY_BAUDS[0]) break;
   }
   if (guesses.length > 0) return { kind: 'recognised', guesses: guesses.sort((a, b) => b.confidence - a.confidence) };
-  if (heard !== null) return { kind: 'unrecognised', ...heard, frames: findFrames(heard.chunks) };
+  if (heard !== null) {
+    // What repeats shows only with time: the rest of it goes to the rate at which the bursts were most alike.
+    await port.setBaud(heard.baud);
+    chunks = [];
+    while (clock() < until && options.signal?.aborted !== true && findFrames(chunks, FRAMES_TO_SEE) === null) {
+      await new Promise((resolve) => setTimeout(resolve, 10 * STEP_MS));
+    }
+    return { kind: 'unrecognised', baud: heard.baud, chunks, frames: findFrames(chunks) };
+  }
   if (options.mayAsk !== true) return { kind: 'silent', asked: false };
   return ask(port, (fresh) => (chunks = fresh ?? chunks), options, clock);
 }
