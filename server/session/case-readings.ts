@@ -30,7 +30,8 @@ export function caseReadings(takes: readonly TakeSummary[], meters: readonly Met
 }
 
 /** SI; null for over-range; undefined where the take tells no level, or was made without the state that its check asks for. */
-function levelOf({ judgement }: TakeSummary): number | null | undefined {
+function levelOf({ judgement, check, account }: TakeSummary): number | null | undefined {
+  if (account !== undefined && check.condition !== '' && account.condition !== check.condition && judgement.levelVerdict === 'undecided') return undefined;
   if (judgement.quantity !== 'voltage' && judgement.quantity !== 'resistance') return undefined;
   if (judgement.levelOverRange) return null;
   return judgement.steady[judgement.steady.length - 1]?.value ?? judgement.level ?? undefined;
@@ -38,8 +39,9 @@ function levelOf({ judgement }: TakeSummary): number | null | undefined {
 
 /** Limit of error taken as evenly spread (GUM 4.3.7); null when the meter's accuracy is not known. */
 function uncertaintyOf({ judgement }: TakeSummary, level: number | null, meter: MeterRecord | undefined): number | null {
-  if (meter?.accuracy == null || judgement.resolution === null || level === null) return null;
-  const { fraction, counts } = meter.accuracy;
+  const accuracy = meter?.accuracy ?? null;
+  if (accuracy === null || judgement.resolution === null || level === null) return null;
+  const { fraction, counts } = accuracy;
   const error = fraction * Math.abs(level) + counts * judgement.resolution;
   return error > 0 ? error / Math.sqrt(3) : null;
 }

@@ -22,6 +22,13 @@ describe('caseReadings(takes, meters, chart, isKnown)', () => {
     expect(caseReadings(takes, [meter], alder7Chart, known).map((reading) => reading.value)).toEqual([0.22]);
   });
 
+  it('leaves out a take that stayed undecided because its state was not there', () => {
+    const take = takeOf({ id: 1, check: ground, start: 0, verdict: 'undecided', watching: 'spot', account: { condition: '' } });
+    const undecided = { ...take, judgement: { ...take.judgement, levelVerdict: 'undecided' as const } };
+    expect(caseReadings([undecided], [meter], alder7Chart, known)).toEqual([]);
+    expect(caseReadings([{ ...undecided, account: { ...take.account!, condition: ground.condition } }], [meter], alder7Chart, known)).toHaveLength(1);
+  });
+
   it('gives a check made by hand by its leads', () => {
     const [reading] = caseReadings([takeOf({ id: 1, check: { ...ground, id: 'by hand' }, start: 0, verdict: 'pass', watching: 'spot' })], [meter], alder7Chart, known);
     expect(reading).toMatchObject({ kind: 'ground', red: 'CL-', black: 'B-' });
