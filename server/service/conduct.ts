@@ -31,6 +31,8 @@ import { RoadDesk } from './road-desk.ts';
 
 /** The verdict is worked out at most this often while samples come, s. */
 const JUDGE_EVERY = 0.05;
+/** A take that ends by itself when its zone is found looks for that this often, s. */
+const SEEK_END_EVERY = 0.5;
 
 /** What hands do to the harness, for a simulation to follow. */
 export interface Hands {
@@ -73,6 +75,7 @@ export class Conduct {
   #view: TakeView | null = null;
   #judged: { take: number; judgement: Judgement } | null = null;
   #judgedAt = -Infinity;
+  #soughtEndAt = -Infinity;
   /** Readings between takes. */
   #idle: Plausibility;
   #checks: { readonly chart: number; readonly info: number; readonly checks: readonly Check[] } | null = null;
@@ -180,7 +183,9 @@ export class Conduct {
     this.#view = this.#watch.view(now);
     this.#pace(now);
     this.#tell(take.id, this.#view.judgement);
-    const ending = take.endsItself === true ? endingOf(this.#view) : null;
+    if (take.endsItself !== true || (this.#view.judgement.verdict !== 'pass' && now - this.#soughtEndAt < SEEK_END_EVERY)) return;
+    this.#soughtEndAt = now;
+    const ending = endingOf(this.#view);
     if (ending !== null) this.endTake(ending);
   }
 
@@ -391,7 +396,7 @@ export class Conduct {
     const { take, marks } = this.#session;
     const account = accountOf(marks, now);
     if (take === null || take.watching !== 'wiggle' || account.provingSince !== null) return;
-    const zone = this.#guide.step(take.zones ?? [], now, this.#view?.zones ?? null);
+    const zone = this.#guide.step(take.zones ?? [], now, () => this.#view?.zones ?? null);
     if (zone === null || zone === zoneNow(account)) return;
     this.#note(zone, 'zone', undefined, now);
     this.#tellHands();
@@ -486,6 +491,8 @@ export class Conduct {
     const { check, watching } = this.#session;
     this.#file = null;
     this.#judged = null;
+    this.#soughtEndAt = -Infinity;
+    this.#judgedAt = -Infinity;
     this.#confirmed = '';
     this.#papers = new SessionPapers(newInfo(), this.#offered);
     this.#checks = null;

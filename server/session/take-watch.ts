@@ -95,7 +95,13 @@ export class TakeWatch {
     const rig = watching === 'spot' ? NO_RIG : rigStanding(account, watching, judged.dropouts);
     const source = this.#battery === null ? null : compareWithSource(judged, this.#battery.judgement(now));
     const instead = this.#plausibility.instead(judged.level);
-    return { judgement: weigh(judged, instead, rig, source), account, rig, source, zones: zoneReport(this.#take, account, judged, end) };
+    const take = this.#take;
+    let zones: ZoneReport | null | undefined;
+    return {
+      judgement: weigh(judged, instead, rig, source), account, rig, source,
+      // Costs more than the rest together: only for whoever looks.
+      get zones() { return zones === undefined ? (zones = zoneReport(take, account, judged, end)) : zones; },
+    };
   }
 }
 

@@ -40,10 +40,11 @@ export class WiggleGuide {
     this.#pace = null;
   }
 
-  /** @returns the zone to flex now, null when nothing is paced */
-  step(zones: readonly string[], now: number, report: ZoneReport | null): string | null {
+  /** @param report  asked for only when a new step is due @returns the zone to flex now, null when nothing is paced */
+  step(zones: readonly string[], now: number, report: () => ZoneReport | null): string | null {
     if (this.#paceSeconds === null) return null;
-    this.#pace = paceZones(zones, this.#paceSeconds, this.#pace, now, report?.flexNext ?? null);
+    const isDue = this.#pace === null || now >= this.#pace.until;
+    this.#pace = paceZones(zones, this.#paceSeconds, this.#pace, now, isDue ? report()?.flexNext ?? null : null);
     return this.#pace?.zone ?? null;
   }
 }
