@@ -1,13 +1,13 @@
 /**
  * Writes one session file. `commit` puts everything handed in into one transaction; blocks that have become full wait
- * for `sealNext`, one at a time, so that sealing never holds up a commit for long.
+ * to be sealed in steps of a few milliseconds, so that sealing never holds up a commit for long.
  */
 import Database from 'better-sqlite3';
 import { statSync, utimesSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { chainHash, chainStart, samplesHash, takeHash } from './chain.ts';
-import { BLOCK_SAMPLES, writeBlock } from './columns/block.ts';
+import { BLOCK_SAMPLES, blockSteps } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { eventRows } from './event-rows.ts';
 import { OverviewBuilder } from './overview-builder.ts';
@@ -66,6 +66,8 @@ export class SessionWriter {
   #statements!: Statements;
   readonly #streams = new Map<string, Stream>();
   readonly #jobs: SealJob[] = [];
+  /** The block that is being encoded: that of the first job. */
+  #encoding: Generator<void, Uint8Array> | null = null;
   #chain: Uint8Array;
   #position = 0;
   #sealedSoFar = { samples: 0, bytes: 0 };
@@ -200,16 +202,31 @@ export class SessionWriter {
   }
 
   /**
-   * Seals one block or take that waits, in its own transaction.
-   * @returns true while more wait
+   * Does a few milliseconds' work on the block or take that waits longest to be sealed; with the last step it is in the file.
+   * @returns true while there is more to do
    * @throws {Error} of SQLite when the disk refuses; it waits on, its samples safe in `tail`
    */
-  sealNext(): boolean {
+  sealStep(): boolean {
     const job = this.#jobs[0];
     if (job === undefined) return false;
-    if (job.kind === 'samples') this.#sealSamples(job);
-    else this.#sealTake(job.take);
+    if (job.kind === 'take') {
+      this.#sealTake(job.take);
+    } else {
+      this.#encoding ??= blockSteps(job.samples);
+      const { done, value } = this.#encoding.next();
+      if (done !== true) return true;
+      // Should the disk refuse, it is encoded again: a generator ends only once.
+      this.#encoding = null;
+      this.#sealSamples(job, value);
+    }
     this.#jobs.shift();
+    return this.#jobs.length > 0;
+  }
+
+  /** Seals the block or take that waits longest. @returns true while more wait */
+  sealNext(): boolean {
+    const left = this.#jobs.length;
+    while (this.#jobs.length === left && left > 0) this.sealStep();
     return this.#jobs.length > 0;
   }
 
@@ -317,9 +334,8 @@ export class SessionWriter {
     stream.openLength = 0;
   }
 
-  #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }): void {
+  #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }, columns: Uint8Array): void {
     const { take, meter } = stream;
-    const columns = writeBlock(samples);
     const content = samplesHash({ take, meter, firstSample }, samples);
     const chunks = stream.overview.next(bucketsOf(samples, lastUs));
     const last = samples.length - 1;
@@ -335,7 +351,6 @@ export class SessionWriter {
     this.#sealedAt(content);
     this.#sealedSoFar = { samples: this.#sealedSoFar.samples + samples.length, bytes: this.#sealedSoFar.bytes + columns.length };
     stream.overview.keep(chunks);
-    this.#db.pragma('incremental_vacuum(2000)');
   }
 
   #sealTake(take: TakeRecord): void {

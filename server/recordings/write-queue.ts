@@ -74,11 +74,11 @@ export class WriteQueue {
     }
   }
 
-  /** Seals one block that waits, if the disk lets it. @returns true while more wait */
-  sealNext(): boolean {
+  /** A step of sealing what waits, if the disk lets it. @returns true while there is more to do */
+  sealStep(): boolean {
     if (this.#trouble !== null) return false;
     try {
-      return this.#writer?.sealNext() ?? false;
+      return this.#writer?.sealStep() ?? false;
     } catch (error) {
       this.#tell(error);
       return false;

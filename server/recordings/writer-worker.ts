@@ -21,11 +21,18 @@ const flush = () => {
   due = null;
   queue.flush();
   if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
-  else setImmediate(seal);
+  else startSealing();
 };
-/** One block a turn: commits come in between. */
+let isSealing = false;
+const startSealing = () => {
+  if (isSealing) return;
+  isSealing = true;
+  setImmediate(seal);
+};
+/** One step a turn: what comes, and commits, get in between. */
 const seal = () => {
-  if (queue.sealNext()) setImmediate(seal);
+  isSealing = queue.sealStep();
+  if (isSealing) setImmediate(seal);
   else if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
 };
 const touching = setInterval(() => {

@@ -59,16 +59,16 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
   it('is told at once, loses nothing while memory lasts, and goes on by itself when there is room', async () => {
     const disk = smallDisk(6 * 2 ** 20);
     const recording = new Recording(disk.folder);
-    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
     disk.fill(0);
-    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('DISK_FULL');
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('DISK_FULL');
     expect(recording.troubles[0]!.message).toMatch(/^NOT SAVING: .* full/);
     const atTrouble = recording.acknowledged;
     await delay(1200);
     expect(recording.acknowledged, 'nothing more is acknowledged').toBe(atTrouble);
     expect(recording.troubles.at(-1)!.waiting).toBeGreaterThan(0);
     disk.empty();
-    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
     const path = join(disk.folder, `${recording.session}.sqlite`);
     expect(integrityOf(path)).toBe('ok');
@@ -78,9 +78,9 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
   it('leaves what was committed intact when it stays full', async () => {
     const disk = smallDisk(6 * 2 ** 20);
     const recording = new Recording(disk.folder);
-    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
     disk.fill(0);
-    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('DISK_FULL');
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('DISK_FULL');
     await recording.stop();
     disk.empty();
     const path = join(disk.folder, `${recording.session}.sqlite`);
@@ -93,12 +93,12 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
   it('keeps to its memory limit, gives up the oldest that wait, and notes what was lost', async () => {
     const disk = smallDisk(16 * 2 ** 20);
     const recording = new Recording(disk.folder, 1000, 2 * 2 ** 20);
-    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
     disk.fill(0);
-    await expect.poll(() => recording.troubles.at(-1)?.lost ?? 0, { timeout: 20_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.troubles.at(-1)?.lost ?? 0, { timeout: 60_000 }).toBeGreaterThan(0);
     expect(recording.troubles.at(-1)!.waiting * 43).toBeLessThanOrEqual(2 * 2 ** 20);
     disk.empty();
-    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
     const path = join(disk.folder, `${recording.session}.sqlite`);
     const stored = storedSequence(path);
@@ -116,23 +116,23 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
   it('lives on a reserve at first, and says so', async () => {
     const disk = smallDisk(64 * 2 ** 20);
     const recording = new Recording(disk.folder);
-    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 15_000 }).toBe(true);
+    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 60_000 }).toBe(true);
     disk.fill(0);
-    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 15_000 }).toBe(false);
+    await expect.poll(() => existsSync(join(disk.folder, '.reserve')), { timeout: 60_000 }).toBe(false);
     const before = recording.acknowledged;
-    await expect.poll(() => recording.acknowledged, { timeout: 5000 }).toBeGreaterThan(before);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(before);
     expect(recording.troubles).toEqual([]);
-    await expect.poll(() => recording.spaces.at(-1)?.message, { timeout: 15_000 }).toContain('reserve');
+    await expect.poll(() => recording.spaces.at(-1)?.message, { timeout: 60_000 }).toContain('reserve');
     await recording.stop();
-  }, 60_000);
+  });
 
   it('that may not be written at first is told, and the recording begins when it may', async () => {
     const disk = smallDisk(6 * 2 ** 20);
     disk.remount('ro');
     const recording = new Recording(disk.folder);
-    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_READ_ONLY');
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_READ_ONLY');
     disk.remount('rw');
-    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
     expect(storedSequence(join(disk.folder, `${recording.session}.sqlite`))).toEqual(wholeSequence(recording.sent));
   });
@@ -142,11 +142,11 @@ describe('a folder that vanishes', () => {
   it('is told within two seconds; put back, the recording goes on in its file', async () => {
     const folder = join(freshFolder(), 'recordings');
     const recording = new Recording(folder);
-    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(1000);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
     renameSync(folder, `${folder}-elsewhere`);
-    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_GONE');
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_GONE');
     renameSync(`${folder}-elsewhere`, folder);
-    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
     expect(storedSequence(join(folder, `${recording.session}.sqlite`))).toEqual(wholeSequence(recording.sent));
   });
@@ -154,11 +154,11 @@ describe('a folder that vanishes', () => {
   it('with its file, and comes back empty: everything is written again from what is still open', async () => {
     const folder = join(freshFolder(), 'recordings');
     const recording = new Recording(folder);
-    await expect.poll(() => recording.acknowledged, { timeout: 10_000 }).toBeGreaterThan(40_000);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(40_000);
     rmSync(folder, { recursive: true });
-    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 10_000 }).toBe('FOLDER_GONE');
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_GONE');
     mkdirSync(folder);
-    await expect.poll(() => recording.recovered, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
     const path = join(folder, `${recording.session}.sqlite`);
     expect(integrityOf(path)).toBe('ok');
@@ -170,7 +170,7 @@ describe('a folder that vanishes', () => {
 describe('space', () => {
   it('is reported with the rate of the recording and the time left', async () => {
     const recording = new Recording(freshFolder());
-    await expect.poll(() => recording.spaces.length, { timeout: 15_000 }).toBeGreaterThan(1);
+    await expect.poll(() => recording.spaces.length, { timeout: 60_000 }).toBeGreaterThan(1);
     await recording.stop();
     const { freeBytes, bytesPerSecond, secondsLeft } = recording.spaces.at(-1)!;
     expect(freeBytes).toBeGreaterThan(0);

@@ -240,7 +240,7 @@ describe('recover', () => {
       expect(readBack(path, recovered.session).isTrue, `round ${round}`).toBe(true);
     }
     expect(saved).toBeGreaterThan(0);
-  }, 60_000);
+  });
 
   it('refuses a file of which nothing can be read, and leaves no new one', () => {
     const folder = freshFolder();

@@ -27,5 +27,5 @@ describe('a recording whose process is killed', () => {
         expect.soft(left.stored, 'all that was acknowledged is there').toBeGreaterThanOrEqual(left.acknowledged);
       }
     }));
-  }, 120_000);
+  }, 600_000);
 });

@@ -22,7 +22,7 @@ describe('the write-ahead log', () => {
     let pages = 0;
     recorder.appendSamples(knownBatch(1, 4000, 0, 1));
     sent += 4000;
-    await expect.poll(() => acknowledged.at(-1), { timeout: 10_000 }).toBe(sent);
+    await expect.poll(() => acknowledged.at(-1), { timeout: 60_000 }).toBe(sent);
     while (sent < 600_000) {
       recorder.appendSamples(knownBatch(sent + 1, 4000, 0, 1));
       sent += 4000;
@@ -31,7 +31,7 @@ describe('the write-ahead log', () => {
       await library.trace(session, 1, 0, -Infinity, Infinity, 500);
       largest = Math.max(largest, statSync(wal).size);
     }
-    await expect.poll(() => acknowledged.at(-1), { timeout: 10_000 }).toBe(sent);
+    await expect.poll(() => acknowledged.at(-1), { timeout: 60_000 }).toBe(sent);
     expect(pages).toBeGreaterThan(50);
     expect(largest).toBeLessThan(64 * 2 ** 20);
     recorder.endTake(takeRecord(1, { end: 600, ending: 'stopped' }), JUDGEMENT);
@@ -48,7 +48,7 @@ describe('the write-ahead log', () => {
     recorder.startTake(takeRecord(1));
     recorder.appendSamples(knownBatch(1, 100, 0, 1));
     const path = join(folder, `${session}.sqlite`);
-    await expect.poll(() => statSync(path).size, { timeout: 10_000 }).toBeGreaterThan(0);
+    await expect.poll(() => statSync(path).size, { timeout: 60_000 }).toBeGreaterThan(0);
     const other = new Database(path, { readonly: true });
     other.prepare('SELECT count(*) FROM sqlite_schema').get();
     recorder.endTake(takeRecord(1, { end: 1, ending: 'stopped' }), JUDGEMENT);

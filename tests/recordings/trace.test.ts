@@ -106,7 +106,7 @@ describe('trace', () => {
       expect(hidden, `window ${from}..${to} in ${columns} columns`).toEqual([]);
     }
     reader.close();
-  }, 60_000);
+  });
 
   it('gives all samples with a neighbour on each side when they are few, also between two samples', () => {
     const batch = meterSamples(1000, randomNumbers(seed));

@@ -18,8 +18,18 @@ const CANONICAL = 2;
 
 /** A block that is certain to give back these samples: it has been read back. */
 export function writeBlock(samples: StoredSamples): Uint8Array {
+  const steps = blockSteps(samples);
+  for (;;) {
+    const { done, value } = steps.next();
+    if (done === true) return value;
+  }
+}
+
+/** `writeBlock` in steps of some milliseconds each, so that whoever has more urgent things to do can do them in between. */
+export function* blockSteps(samples: StoredSamples): Generator<void, Uint8Array> {
   const canonical = toCanonical(samples);
-  const columns = writeColumns(samples);
+  const columns = yield* columnSteps(samples);
+  yield;
   if (givesBack(columns, canonical)) return columns;
   const out = new ByteWriter();
   out.byte(CANONICAL);
@@ -35,14 +45,18 @@ function givesBack(block: Uint8Array, canonical: Uint8Array): boolean {
   }
 }
 
-function writeColumns(samples: StoredSamples): Uint8Array {
+function* columnSteps(samples: StoredSamples): Generator<void, Uint8Array> {
   const out = new ByteWriter();
   out.byte(COLUMNS);
   out.count(samples.length);
   writeIntegers(out, samples.seq);
+  yield;
   writeIntegers(out, samples.timeUs);
-  writeArrival(out, samples);
+  yield;
+  yield* arrivalSteps(out, samples);
+  yield;
   writeDoubles(out, samples.value);
+  yield;
   writeDoubles(out, samples.resolution);
   writeRuns(out, samples.flags);
   writeRuns(out, samples.functionCode);
@@ -72,10 +86,11 @@ export function readBlock(bytes: Uint8Array): StoredSamples {
 const BY_ITSELF = 0;
 const AS_LAG = 1;
 
-function writeArrival(out: ByteWriter, { arrivalUs, timeUs }: StoredSamples): void {
+function* arrivalSteps(out: ByteWriter, { arrivalUs, timeUs }: StoredSamples): Generator<void, void> {
   const byItself = new ByteWriter();
   byItself.byte(BY_ITSELF);
   writeIntegers(byItself, arrivalUs);
+  yield;
   const asLag = new ByteWriter();
   asLag.byte(AS_LAG);
   writeIntegers(asLag, arrivalUs.map((arrival, i) => arrival - timeUs[i]!));

@@ -2,7 +2,10 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll } from 'vitest';
+import { afterAll, vi } from 'vitest';
+
+// Real files and processes: a busy machine may take its time.
+vi.setConfig({ testTimeout: 180_000 });
 
 const folders: string[] = [];
 
