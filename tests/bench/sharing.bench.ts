@@ -1,0 +1,40 @@
+/** How long until every screen shows what one of them changed: the main screen and three paired devices over HTTPS. */
+import type { WebSocket } from 'ws';
+import type { ServerMessage } from '../../server/live/protocol.ts';
+import { openSocket, pairDevice, startShared } from '../support/shared-service.ts';
+import { Dashboard } from '../support/service.ts';
+
+const CHANGES = 100;
+
+async function run(): Promise<object> {
+  const service = await startShared();
+  const main = await Dashboard.open(service.address);
+  const heardAt: number[] = [];
+  const devices: WebSocket[] = [];
+  for (let i = 0; i < 3; i++) {
+    await openSocket(service, { origin: service.shared, cookie: await pairDevice(service, 'control') }, (socket) => devices.push(socket));
+  }
+  let wanted = '';
+  devices.forEach((device, i) => device.on('message', (data, isBinary) => {
+    if (isBinary) return;
+    const message = JSON.parse(String(data)) as ServerMessage;
+    if (message.type === 'state' && message.state.session.title === wanted) heardAt[i] ??= performance.now();
+  }));
+  const delaysMs: number[] = [];
+  for (let i = 0; i < CHANGES; i++) {
+    heardAt.length = 0;
+    wanted = `change ${i}`;
+    const at = performance.now();
+    await main.ask({ type: 'describe', basedOn: main.state.sessionRevision, title: wanted });
+    while (heardAt.filter((time) => time !== undefined).length < devices.length || main.state.session.title !== wanted) await new Promise((resolve) => setImmediate(resolve));
+    delaysMs.push(Math.max(...heardAt) - at);
+  }
+  main.close();
+  for (const device of devices) device.terminate();
+  await service.dispose();
+  delaysMs.sort((a, b) => a - b);
+  const quantile = (share: number) => Number(delaysMs[Math.floor(share * (CHANGES - 1))]!.toFixed(2));
+  return { screens: 4, changes: CHANGES, lastScreenMs: { median: quantile(0.5), p95: quantile(0.95), worst: quantile(1) }, within100ms: delaysMs.filter((ms) => ms <= 100).length / CHANGES };
+}
+
+export default { name: 'sharing', run };
