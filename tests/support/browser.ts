@@ -69,3 +69,17 @@ export async function accessibilityFindings(page: Page): Promise<string[]> {
 export function sidewaysOverflow(page: Page): Promise<number> {
   return page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
 }
+
+/** Reads every caution that is shown and says so, one after the other. @returns what they said */
+export async function readCautions(page: Page): Promise<string[]> {
+  const shown = page.locator('.readiness .caution');
+  const read: string[] = [];
+  for (;;) {
+    // Without waiting: there may be none left.
+    const [text] = await shown.allTextContents();
+    if (text === undefined) return read;
+    read.push(text);
+    await shown.getByRole('button').click();
+    for (let patience = 0; patience < 200 && (await shown.allTextContents())[0] === text; patience++) await page.waitForTimeout(25);
+  }
+}

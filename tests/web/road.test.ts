@@ -2,7 +2,7 @@
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SessionContents, SessionListing } from '../../server/live/protocol.ts';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, readCautions, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
 let browser: Browser;
@@ -38,14 +38,7 @@ describe.each(['desktop', 'phone'] as const)('a road test at %s size', (size) =>
     const { page } = opened;
     // Cautions are read one by one, once a session, on whichever screen.
     await expect.poll(() => page.locator('.rig').count()).toBe(1);
-    const caution = page.getByRole('note', { name: 'Caution' });
-    const read: string[] = [];
-    while (await page.getByRole('button', { name: 'Understood' }).count() > 0) {
-      const text = (await caution.textContent())!;
-      read.push(text);
-      await page.getByRole('button', { name: 'Understood' }).click();
-      await expect.poll(async () => (await caution.count()) === 0 || (await caution.textContent()) !== text).toBe(true);
-    }
+    const read = await readCautions(page);
     if (size === 'desktop') expect(read.join()).toContain('The driver drives');
     else expect(read).toEqual([]);
     expect(await page.evaluate(() => document.documentElement.dataset['theme'])).toBe('dark');

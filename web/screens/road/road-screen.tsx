@@ -30,31 +30,47 @@ export function RoadScreen() {
   const otherRuns = now.take !== null && !isRunning;
   const start = (): void => void startRoadTake();
   const stop = (): void => void stopRoadTake();
-  return (
-    <div class={`road ${isRunning ? 'is-running' : 'is-waiting'}`}>
-      <h1>{t.title} <small>{checkSentence(now.check)}</small></h1>
-      {!isTouchLocked.value && <Readiness />}
-      {now.road.message !== '' && <div class="caution" role="note"><Icon name="caution" /><p>{now.road.message}</p></div>}
-      <Count isRunning={isRunning} />
-      <States wake={wake} isRunning={isRunning} />
-      {!isTouchLocked.value && <Sensors />}
-      {isRunning ? <Marks /> : (
+  const message = now.road.message === '' ? null : <div class="caution" role="note"><Icon name="caution" /><p>{now.road.message}</p></div>;
+  const isLocked = isTouchLocked.value;
+  // Before the drive what has to be read and proved comes first; during it the button does.
+  if (!isRunning) {
+    return (
+      <div class="road">
+        <Title />
+        <Readiness />
+        {message}
+        <Count isRunning={false} />
+        <States wake={wake} isRunning={false} />
+        <Sensors />
         <button type="button" class="take-button is-start" disabled={otherRuns} onClick={start}>
           <Icon name="start" /> <span>{otherRuns ? t.otherRuns : t.start}</span> <KeyCap action="take" />
         </button>
-      )}
-      {isRunning && (
-        <div class="road-foot">
-          {isTouchLocked.value ? <UnlockButton onUnlock={() => void request({ type: 'lock', isLocked: false })} /> : (
-            <>
-              <button type="button" onClick={() => void request({ type: 'lock', isLocked: true })}>{t.lock}</button>
-              <button type="button" class="road-stop" onClick={stop}><Icon name="stop" /> {texts.take.stop}</button>
-            </>
-          )}
-        </div>
-      )}
+      </div>
+    );
+  }
+  return (
+    <div class="road">
+      <Title />
+      <Count isRunning />
+      <States wake={wake} isRunning />
+      <Marks />
+      <div class="road-foot">
+        {isLocked ? <UnlockButton onUnlock={() => void request({ type: 'lock', isLocked: false })} /> : (
+          <>
+            <button type="button" onClick={() => void request({ type: 'lock', isLocked: true })}>{t.lock}</button>
+            <button type="button" class="road-stop" onClick={stop}><Icon name="stop" /> {texts.take.stop}</button>
+          </>
+        )}
+      </div>
+      {!isLocked && <Sensors />}
+      {!isLocked && <Readiness />}
+      {message}
     </div>
   );
+}
+
+function Title() {
+  return <h1>{t.title} <small>{checkSentence(live.value!.check)}</small></h1>;
 }
 
 function Count({ isRunning }: { isRunning: boolean }) {
