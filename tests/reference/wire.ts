@@ -1,4 +1,4 @@
-/** Published resistances of copper wire, and worked voltage drops. */
+/** Published resistances of copper wire. */
 
 /**
  * Solid annealed copper at 20 degC, ohm per 1000 ft. HyperPhysics, "American Wire Gages (AWG) Sizes and Resistances", main
