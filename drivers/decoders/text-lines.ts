@@ -43,6 +43,10 @@ interface Template extends Meaning {
   /** Text before the number and its sign, and after the number. */
   readonly before: string;
   readonly after: string;
+  /** There are other digits in that text (a counter, a clock, a second value); they may change, and say nothing about this value. */
+  readonly hasOtherDigits: boolean;
+  /** The number has a decimal point. With other digits about, a comma may mean something else in a line without one. */
+  readonly hasPoint: boolean;
 }
 
 const EMPTY: DecodedLine = { kind: 'empty' };
@@ -120,21 +124,23 @@ export class TextLineDecoder {
       const flags = meaning.flags | Flag.overRange | (value.negative ? Flag.negative : 0);
       return { kind: 'reading', reading: { quantity: meaning.quantity, coupling: meaning.coupling, value: NaN, resolution: NaN, flags } };
     }
-    if (fields.length === 1) this.#remember(raw, from, value, meaning);
+    const hasOverRange = tokenized.tokens.some((token) => token.kind === 'word' && token.word.kind === 'over-range');
+    if (!hasOverRange) this.#remember(raw, from, value, meaning);
     const digits = Number(value.digits);
     const exact = value.digits.length <= MOST_DIGITS;
     return { kind: 'reading', reading: readingOf(exact ? digits : value.digits, value.exponent, value.negative, meaning) };
   }
 
-  /** Keeps what stood around the only number of a line, when nothing there could be taken for a part of a number. */
+  /** Keeps what stood around the number, when nothing that touches it could be taken for a part of it. */
   #remember(raw: string, from: number, value: NumberToken, meaning: Meaning): void {
     if (value.start < 0) return;
     const before = raw.slice(0, from + value.start);
     const after = raw.slice(from + value.end);
-    if (/[0-9.,+-]/.test(before) || /[0-9,]/.test(after) || /^[.eE]/.test(after)) return;
+    const shown = raw.slice(from + value.start, from + value.end);
     // A decimal comma was read, or digits that the quick way would read otherwise.
-    if (/,/.test(raw.slice(from + value.start, from + value.end))) return;
-    this.#template = { ...meaning, before, after };
+    if (shown.includes(',') || /[0-9.]$/.test(before) || /[+-] *$/.test(before) || /^[.eE]/.test(after)) return;
+    const hasOtherDigits = /[0-9]/.test(before) || /[0-9]/.test(after);
+    this.#template = { ...meaning, before, after, hasOtherDigits, hasPoint: shown.includes('.') };
   }
 
   #choose(fields: readonly MeasuredField[]): MeasuredField | undefined {
@@ -145,12 +151,42 @@ export class TextLineDecoder {
   }
 }
 
+/**
+ * Goes past a piece of the template in a line: digits may be others, and more or fewer; all else must be the same.
+ * @returns where the piece ends in the line; -1 when the line differs
+ */
+function passPiece(line: string, from: number, piece: string): number {
+  let at = from;
+  for (let i = 0; i < piece.length; i++) {
+    const code = piece.charCodeAt(i);
+    if (code < ZERO || code > NINE) {
+      if (line.charCodeAt(at++) !== code) return -1;
+      continue;
+    }
+    while (i + 1 < piece.length && isDigitCode(piece.charCodeAt(i + 1))) i++;
+    const first = at;
+    while (isDigitCode(line.charCodeAt(at))) at++;
+    if (at === first) return -1;
+  }
+  return at;
+}
+
+function isDigitCode(code: number): boolean {
+  return code >= ZERO && code <= NINE;
+}
+
 /** The quick way: a line that is like the one before but for its digits. @returns null for any other line */
 function readByTemplate(line: string, template: Template): Reading | null {
-  const { before, after } = template;
+  const { before, after, hasOtherDigits } = template;
   let at = before.length;
-  const length = line.length - after.length;
-  if (length <= at || !line.startsWith(before) || !line.endsWith(after)) return null;
+  let length = line.length - after.length;
+  if (hasOtherDigits) {
+    at = passPiece(line, 0, before);
+    if (at < 0) return null;
+    length = line.length;
+  } else if (length <= at || !line.startsWith(before) || !line.endsWith(after)) {
+    return null;
+  }
   let code = line.charCodeAt(at);
   let negative = false;
   if (code === PLUS || code === MINUS) {
@@ -174,7 +210,10 @@ function readByTemplate(line: string, template: Template): Reading | null {
   }
   if (count === 0 || count > MOST_DIGITS) return null;
   let exponent = decimals > 0 ? -decimals : 0;
-  if (at < length) {
+  if (hasOtherDigits) {
+    // What follows is matched piece by piece; an exponent is left to the slow way.
+    if ((decimals >= 0) !== template.hasPoint || passPiece(line, at, after) !== line.length) return null;
+  } else if (at < length) {
     // Only an exponent may stand between the digits and what followed them before.
     if (code !== 0x45 && code !== 0x65) return null;
     code = line.charCodeAt(++at);

@@ -38,6 +38,8 @@ const OVER_RANGE_WORD = /([+-]?) *([A-Za-z]+)(?![A-Za-z0-9.])/y;
 const DASHES = /[-.]{3,}/y;
 const WORD = /(?:[Aa][Cc]\+[Dd][Cc]|[Dd][Cc]\+[Aa][Cc]|[A-Za-z%~_]+)(?:[Aa][Cc]\+[Dd][Cc])?/y;
 const LABEL_WORD = /[A-Za-z_][A-Za-z0-9_]*/y;
+/** Printable ASCII and tabs: what most lines are. */
+const PLAIN = /^[\t\x20-\x7e]*$/;
 const CHAIN_OF_COMMAS = /\d,\d+,\d/;
 const POINT_IN_DIGITS = /\d\.|\.\d/;
 
@@ -51,6 +53,7 @@ function commaIsDecimal(line: string, mark: DecimalMark): boolean {
 
 /** Replaces ohm, micro and degree signs by letters. @returns null when bytes remain that no text has */
 function spellSigns(line: string): string | null {
+  if (PLAIN.test(line)) return line;
   let spelled = line;
   for (const [sign, letters] of SIGNS) if (spelled.includes(sign)) spelled = spelled.replaceAll(sign, letters);
   for (let i = 0; i < spelled.length; i++) {

@@ -28,6 +28,21 @@ async function until(isTrue: () => boolean, what: string): Promise<void> {
   }
 }
 
+/** The socket's name appears a moment before anyone listens on it. */
+async function connectTo(path: string): Promise<Socket> {
+  const patience = Date.now() + 10_000;
+  for (;;) {
+    const socket = connect(path);
+    const error = await new Promise<Error | null>((resolve) => {
+      socket.once('connect', () => resolve(null));
+      socket.once('error', resolve);
+    });
+    if (error === null) return socket;
+    if (Date.now() > patience) throw error;
+    await new Promise((resolve) => setTimeout(resolve, 5));
+  }
+}
+
 export async function openPty(): Promise<Pty> {
   const folder = await mkdtemp(join(tmpdir(), 'loomtrace-pty-'));
   const path = join(folder, 'port');
@@ -37,16 +52,14 @@ export async function openPty(): Promise<Pty> {
   const receivers: ((bytes: Buffer) => void)[] = [];
 
   const plug = async (): Promise<void> => {
+    // A killed socat leaves its socket behind, which would look like that of the next.
+    await rm(socketPath, { force: true });
     socat = spawn('socat', [`PTY,link=${path},rawer`, `UNIX-LISTEN:${socketPath},unlink-early`], { stdio: 'ignore' });
     await until(() => existsSync(path) && existsSync(socketPath), 'socat to make a port');
-    const opened = connect(socketPath);
+    const opened = await connectTo(socketPath);
     socket = opened;
     opened.on('error', () => undefined);
     opened.on('data', (bytes) => receivers.forEach((receive) => receive(bytes)));
-    await new Promise<void>((resolve, reject) => {
-      opened.once('connect', () => resolve());
-      opened.once('error', reject);
-    });
   };
   const unplug = async (): Promise<void> => {
     const process = socat;

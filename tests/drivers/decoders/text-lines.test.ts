@@ -168,7 +168,8 @@ describe('decodeLine gives no reading where the number may be damaged', () => {
 });
 
 describe('the quick way through lines that differ only in their digits', () => {
-  const bodies = ['12.34 V DC', '-0.005 V DC', 'DC 12.3 V', '+1.234E+00,VDC', '12,34 V', '12,3 V', '  1.5 kOhm', '1.5 k\u00ea', '17', '1.E3', '5', '5 V', 'OL V DC', '12.34 V DC AUTO', 'HOLD 1.0 V', '9.9E37', '9.91E+37', '123456789012345678 V', '1e5', '1e5 V', '17, 1.5 V', '212 degF', '4.7 k', '-1.5E-3A'];
+  const bodies = ['12.34 V DC', '-0.005 V DC', 'DC 12.3 V', '+1.234E+00,VDC', '12,34 V', '12,3 V', '  1.5 kOhm', '1.5 k\u00ea', '17', '1.E3', '5', '5 V', 'OL V DC', '12.34 V DC AUTO', 'HOLD 1.0 V', '9.9E37', '9.91E+37', '123456789012345678 V', '1e5', '1e5 V', '17, 1.5 V', '212 degF', '4.7 k', '-1.5E-3A',
+    '17,1.50,V,AUTO', '17,1,V', '10:00:01,12.34,V', '2026-11-25 10:00:01 5.0 V', 'CH1: 12.3 V', 'V1=12.3V', '12.3 V;50.01 Hz', '1,2,3', '17;12,34;V', '3.3V 0.L A', '17 0L V', '+1.2E+0,+3.4E-1', '1.5,20'];
   it('answers as a fresh decoder does, in any order of lines and with any digits', () => {
     const digit = fc.integer({ min: 0, max: 9 });
     const line = fc.tuple(fc.constantFrom(...bodies), fc.array(digit, { minLength: 20, maxLength: 20 }), fc.boolean())
