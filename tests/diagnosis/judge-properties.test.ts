@@ -1,0 +1,83 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
+import type { JudgeSetup, Judgement, SampleColumns } from '../../server/diagnosis/index.ts';
+import { drawStream, Random, SimulatedStream, STREAM_KINDS } from '../signals/index.ts';
+import type { StreamKind } from '../signals/index.ts';
+
+// The seed of a failing case is printed by fast-check.
+const RUNS = { numRuns: 20 };
+const anyStream = fc.record({ kind: fc.constantFrom(...STREAM_KINDS), seed: fc.integer({ min: 1, max: 2 ** 31 }) });
+
+function take(kind: StreamKind, seed: number): { samples: SampleColumns; setup: JudgeSetup } {
+  const p = drawStream(kind, new Random(seed));
+  const samples = new SimulatedStream(p, seed).next(1500);
+  return {
+    samples,
+    setup: {
+      kind: p.check, watching: 'wiggle', limits: { low: null, high: null }, interval: p.interval, aperture: p.aperture, accuracy: { fraction: 0.005, counts: 2 },
+      leadOhms: null, depth: null, shiftAfter: null, missingCondition: null, claim: null,
+    },
+  };
+}
+
+/** What was found and when, without the length estimates, which take a millisecond each. */
+function events({ dropouts, sags, shifts, gaps, verdict }: Judgement): object {
+  return { dropouts: dropouts.map(({ start, end, count, overRange }) => ({ start, end, count, overRange })), sags: sags.map(({ start, end }) => ({ start, end })), shifts: shifts.map(({ at }) => at), gaps, verdict };
+}
+
+describe('what a take proves depends on its samples alone', () => {
+  it('however they are cut into pieces', () => {
+    fc.assert(fc.property(anyStream, fc.array(fc.integer({ min: 1, max: 700 }), { minLength: 1, maxLength: 12 }), ({ kind, seed }, cuts) => {
+      const { samples, setup } = take(kind, seed);
+      const judge = new TakeJudge(setup);
+      let at = 0;
+      for (let i = 0; at < samples.length; i++) {
+        const to = Math.min(samples.length, at + (cuts[i % cuts.length] as number));
+        judge.push(samples, at, to);
+        at = to;
+      }
+      expect(judge.judgement()).toEqual(judgeAll(setup, samples));
+    }), RUNS);
+  });
+
+  it('not on how often the judgement was asked for', () => {
+    fc.assert(fc.property(anyStream, ({ kind, seed }) => {
+      const { samples, setup } = take(kind, seed);
+      const judge = new TakeJudge(setup);
+      for (let at = 0; at < samples.length; at += 500) {
+        judge.push(samples, at, Math.min(samples.length, at + 500));
+        judge.judgement(samples.time[Math.min(samples.length, at + 500) - 1]);
+      }
+      expect(events(judge.judgement())).toEqual(events(judgeAll(setup, samples)));
+    }), { numRuns: 10 });
+  });
+
+  it('not on when the session began', () => {
+    // By a power of two, so that times keep their differences exactly.
+    fc.assert(fc.property(anyStream, ({ kind, seed }) => {
+      const { samples, setup } = take(kind, seed);
+      const shift = 4096;
+      const later = { ...samples, time: samples.time.map((t) => t + shift) };
+      const a = judgeAll(setup, samples);
+      const b = judgeAll(setup, later);
+      expect(b.dropouts).toHaveLength(a.dropouts.length);
+      b.dropouts.forEach((d, i) => expect(d.start - shift).toBeCloseTo(a.dropouts[i]?.start ?? Number.NaN, 5));
+      expect(b.sags).toHaveLength(a.sags.length);
+      expect(b.verdict).toBe(a.verdict);
+    }), RUNS);
+  });
+
+  it('not on the unit: volts times 1,024 give the same events at the same times', () => {
+    // A power of two scales every number exactly. Ohms have a depth of interest of 1 ohm, so there the depth is scaled with them.
+    fc.assert(fc.property(anyStream, ({ kind, seed }) => {
+      const { samples, setup } = take(kind, seed);
+      const scaled = { ...samples, value: samples.value.map((v) => v * 1024), resolution: samples.resolution.map((q) => q * 1024) };
+      const isOhms = setup.kind === 'continuity' || setup.kind === 'resistance';
+      const a = judgeAll(isOhms ? { ...setup, depth: 1 } : setup, samples);
+      const b = judgeAll(isOhms ? { ...setup, depth: 1024 } : setup, scaled);
+      expect(events(b)).toEqual(events(a));
+      b.dropouts.forEach((d, i) => { if (d.depth !== null) expect(d.depth / 1024).toBeCloseTo(a.dropouts[i]?.depth ?? Number.NaN, 6); });
+    }), RUNS);
+  });
+});

@@ -1,0 +1,125 @@
+import { describe, expect, it } from 'vitest';
+import { LocalTrend } from '../../server/diagnosis/local-trend.ts';
+import { middleValue, NoiseScale, thresholdFactor } from '../../server/diagnosis/noise-scale.ts';
+import { MeasuredInterval } from '../../server/diagnosis/interval.ts';
+import { TailLearner } from '../../server/diagnosis/tail-learner.ts';
+import { Random } from '../signals/index.ts';
+import type { NoiseShape } from '../signals/index.ts';
+
+describe('middleValue', () => {
+  it('agrees with sorting, for odd and even counts and many equal values', () => {
+    const random = new Random(7);
+    for (let n = 1; n < 60; n++) {
+      const values = Float64Array.from({ length: n }, () => Math.round(random.gauss() * 3));
+      const sorted = values.slice().sort();
+      const expected = ((sorted[(n - 1) >> 1] as number) + (sorted[n >> 1] as number)) / 2;
+      expect(middleValue(values.slice(), n)).toBeCloseTo(expected, 12);
+    }
+  });
+});
+
+describe('NoiseScale', () => {
+  const estimate = (shape: NoiseShape, seed: number): number => {
+    const random = new Random(seed);
+    const noise = new NoiseScale();
+    for (let i = 0; i < 512; i++) noise.add(random.noise(shape));
+    return noise.deviation;
+  };
+
+  it('is the standard deviation of normal noise, within four of its own standard errors', () => {
+    // Relative standard error of the MAD of n normal values: 1.167 / sqrt(n) (Rousseeuw & Croux 1993: efficiency 37 %).
+    for (const seed of [1, 2, 3, 4, 5]) expect(Math.abs(estimate({ shape: 'gauss' }, seed) - 1)).toBeLessThan((4 * 1.167) / Math.sqrt(512));
+  });
+
+  it('hardly moves when one reading in ten is disturbed fifty times as much', () => {
+    expect(estimate({ shape: 'contaminated', fraction: 0.1, factor: 50 }, 6)).toBeLessThan(1.4);
+  });
+
+  it('is never below q / sqrt(12): a display that stands still may hide half a count', () => {
+    const noise = new NoiseScale();
+    noise.setCount(0.1);
+    for (let i = 0; i < 100; i++) noise.add(0);
+    // Standard deviation of rounding: GUM F.2.2.1, q / sqrt(12) = 0.29 q.
+    expect(noise.deviation).toBeCloseTo(0.1 * 0.2887, 4);
+  });
+
+  it('of a sine is its root mean square, which its median overstates', () => {
+    const noise = new NoiseScale();
+    for (let i = 0; i < 512; i++) noise.add(Math.sin(i * 2.399));
+    expect(noise.deviation).toBeCloseTo(Math.SQRT1_2, 1);
+  });
+});
+
+describe('thresholdFactor', () => {
+  it.each([
+    // Student's t, upper tail, from scipy.stats.t.isf(p, n / 2.72) (SciPy 1.17.1), with p that of the normal quantile z.
+    [4.7, 512, 4.848], [4.7, 136, 5.302], [3.0902, 81.6, 3.385],
+  ])('of z = %s and %s readings is near Student’s %s', (z, readings, expected) => {
+    expect(thresholdFactor(z, readings)).toBeGreaterThan(0.97 * expected);
+    expect(thresholdFactor(z, readings)).toBeLessThan(1.03 * expected);
+  });
+
+  it('falls towards z with more readings, and stays within four times z with few', () => {
+    expect(thresholdFactor(4.7, 100_000)).toBeCloseTo(4.7, 2);
+    expect(thresholdFactor(4.7, 4)).toBeLessThanOrEqual(4 * 4.7);
+  });
+});
+
+describe('LocalTrend', () => {
+  it('follows a straight line exactly once its slope is significant', () => {
+    const trend = new LocalTrend(24);
+    trend.restart(0, 12, 1);
+    for (let i = 1; i <= 200; i++) trend.add(i, 12 + 0.01 * i);
+    expect(trend.predict(201)).toBeCloseTo(14.01, 2);
+  });
+
+  it('gives a constant with noise no slope', () => {
+    const random = new Random(3);
+    const trend = new LocalTrend(24);
+    trend.restart(0, 12, 1);
+    let sloped = 0;
+    for (let i = 1; i <= 2000; i++) {
+      trend.add(i, 12 + 0.01 * random.gauss());
+      if (trend.slope !== 0) sloped++;
+    }
+    expect(sloped).toBeLessThan(20);
+  });
+});
+
+describe('MeasuredInterval', () => {
+  it('is the pace of the meter whatever was lost in between', () => {
+    const measured = new MeasuredInterval();
+    for (let i = 0; i < 64; i++) measured.add(i % 5 === 0 ? 3.2 : 0.4);
+    expect(measured.value).toBe(0.4);
+  });
+});
+
+describe('TailLearner', () => {
+  const learn = (shape: NoiseShape, n: number, seed: number): TailLearner => {
+    const random = new Random(seed);
+    const tail = new TailLearner();
+    for (let i = 0; i < n; i++) {
+      const value = random.noise(shape);
+      if (Math.abs(value) > 3) tail.add(value > 0 ? 1 : 0, Math.abs(value));
+    }
+    return tail;
+  };
+
+  it('asks for nothing beyond Gaussian noise when the noise is Gaussian', () => {
+    for (const seed of [1, 2, 3, 4]) expect(learn({ shape: 'gauss' }, 20_000, seed).threshold(1, 20_000, 0.02)).toBeLessThan(6);
+  });
+
+  it('asks for what exponential noise reaches', () => {
+    // P(x > z) = exp(-sqrt(2) z) / 2 for the Laplace distribution of deviation 1: one in a million at z = 9.28.
+    const z = learn({ shape: 'laplace' }, 20_000, 5).threshold(1, 20_000, 0.02);
+    expect(z).toBeGreaterThan(8);
+    expect(z).toBeLessThan(15);
+  });
+
+  it('learns from the calmer side where both are bad: dropouts one way don’t hide the next', () => {
+    const tail = new TailLearner();
+    for (let i = 0; i < 30; i++) tail.add(0, 40);
+    expect(tail.threshold(null, 20_000, 0.02)).toBe(0);
+    expect(tail.threshold(0, 20_000, 0.02)).toBeGreaterThan(40);
+  });
+});

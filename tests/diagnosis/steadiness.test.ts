@@ -1,0 +1,40 @@
+import { describe, expect, it } from 'vitest';
+import { SteadinessWatch } from '../../server/diagnosis/steadiness.ts';
+import { nistNumAcc, numAccValues } from '../reference/nist-strd.ts';
+import { judgeShown, quiet } from './setup.ts';
+
+describe('a steady stretch', () => {
+  it.each(nistNumAcc)('has the certified mean and deviation of $name', (set) => {
+    const watch = new SteadinessWatch();
+    watch.setMeter(0, 0.1);
+    numAccValues(set).forEach((value, i) => watch.add((i + 1) * 0.1, 1, value, 0));
+    const steady = watch.current;
+    expect(steady?.readings).toBe(1001);
+    expect(Math.abs((steady?.value ?? 0) / set.mean - 1)).toBeLessThan(1e-14);
+    // The data themselves are not exact in binary: at 1e7 their differences hold eight digits.
+    expect(Math.abs((steady?.spread ?? 0) / set.deviation - 1)).toBeLessThan(1e-7);
+  });
+
+  it.each([['2 readings a second', 0.5, 2.1], ['1,000 readings a second', 0.001, 0.4]])('is held soon after the touch at %s', (_name, interval, longest) => {
+    const before = Array.from({ length: Math.ceil(1 / interval) }, () => 0);
+    const touched = quiet(12.1, Math.ceil(longest / interval));
+    const steady = judgeShown([...before, ...touched], { watching: 'spot' }, interval).steady;
+    expect(steady.some((one) => Math.abs(one.value - 12.1) < 0.02)).toBe(true);
+  });
+
+  it('is not held while the reading drifts', () => {
+    const drifting = Array.from({ length: 60 }, (_, i) => Math.round((5 + 0.1 * i) * 100) / 100);
+    expect(judgeShown(drifting, { watching: 'spot' }, 0.5).steady).toEqual([]);
+  });
+
+  it('is captured once per probing, and re-armed when the leads are lifted', () => {
+    const steady = judgeShown([...quiet(12.1, 40), ...quiet(0, 20, 2), ...quiet(12.1, 40, 3), ...quiet(0, 20, 4), ...quiet(11.2, 40, 5)], { watching: 'spot' }, 0.25).steady;
+    expect(steady.filter((one) => one.value > 1).map((one) => Math.round(one.value * 10) / 10)).toEqual([12.1, 12.1, 11.2]);
+  });
+
+  it('of a spot take is the latest contact, not what lifted leads read', () => {
+    const j = judgeShown([...quiet(12.1, 40), ...quiet(0, 20, 2), ...quiet(9.5, 40, 3), ...quiet(0, 20, 4)], { watching: 'spot' }, 0.25);
+    expect(j.level).toBeCloseTo(9.5, 1);
+    expect(j.verdict).toBe('fail');
+  });
+});
