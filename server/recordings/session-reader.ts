@@ -17,7 +17,10 @@ import { samplesWithGaps, TraceBuilder } from './trace.ts';
 const FRESH_MS = 5000;
 /** A window with at most this many samples a column is sent whole. */
 const WHOLE_SAMPLES_A_COLUMN = 2;
-const KEPT_BLOCKS = 12;
+/** Unpacked blocks kept for the next request; each takes 1.4 MB. */
+const KEPT_BLOCKS = 6;
+/** Pages of a file kept by SQLite, KiB; the operating system keeps them too. */
+const CACHE_KIB = 2048;
 
 export interface StoredTake {
   readonly take: TakeRecord;
@@ -71,6 +74,7 @@ export class SessionReader {
     this.path = path;
     this.#db = openForReading(path);
     try {
+      this.#db.pragma(`cache_size = -${CACHE_KIB}`);
       if (schemaVersion(this.#db) === 0) throw new RecordingError('SESSION_DAMAGED', 'The file is empty: the recording was interrupted before anything was saved.');
       this.#statements = statements(this.#db);
     } catch (error) {
