@@ -10,7 +10,9 @@ const PREFIXES: readonly (readonly [number, string])[] = [[1e6, 'M'], [1e3, 'k']
  */
 export function sayValue(value: number, quantity: Quantity, count: number | null): string {
   const unit = UNITS[quantity];
-  const size = Math.abs(value);
+  if (value === 0 && count === null) return `0${unit === '' ? '' : ` ${unit}`}`;
+  // What is less than a count is said on the scale of the count.
+  const size = Math.max(Math.abs(value), count ?? 0);
   // Volts are said in volts down to a hundredth: that is how limits are written.
   const [scale, prefix] = size === 0 || (size >= 0.01 && size < 1000) ? [1, ''] : PREFIXES.find(([s]) => size >= s * 0.9999) ?? [1e-6, 'u'];
   const scaled = value / scale;
