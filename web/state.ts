@@ -61,7 +61,8 @@ export function forgetTraces(): void {
 /** Index of the meter that is judged. */
 export const judgedMeter = computed(() => live.value?.take?.meter ?? live.value?.judgedMeter ?? 0);
 export const meter = computed<LiveMeter | null>(() => live.value?.meters.find((m) => m.index === judgedMeter.value) ?? null);
-export const reading = computed<LatestReading | null>(() => latest.value.get(judgedMeter.value) ?? null);
+/** Of the meter that is judged; nothing of one that was taken away. */
+export const reading = computed<LatestReading | null>(() => (meter.value === null ? null : (latest.value.get(judgedMeter.value) ?? null)));
 
 /** Judgement of the running take; of the one that ended last when none runs. */
 export const shownJudgement = computed<Judgement | null>(() => {

@@ -1,7 +1,6 @@
-/** Settings of this browser, and what is known of the meter and the session. */
+/** Settings of this browser, and what is known of the session. */
 import type { Signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
-import { request } from '../actions.ts';
 import { Choice } from '../parts/choice.tsx';
 import { Dialog } from '../parts/dialog.tsx';
 import { ACTIONS, chirpVolume, keyMap, keysOn, theme, toneOn, toneVolume, voiceOn, voiceVolume, type Action, type Theme } from '../preferences.ts';
@@ -11,6 +10,7 @@ import { chirp } from '../sound/chirp.ts';
 import { hasVoice, repeatCheck } from '../sound/voice.ts';
 import { live } from '../state.ts';
 import { texts } from '../texts.ts';
+import { SessionForm } from './session-form.tsx';
 
 const THEMES: readonly Theme[] = ['system', 'light', 'dark'];
 
@@ -79,31 +79,5 @@ function KeySettings() {
         ))}
       </ul>
     </section>
-  );
-}
-
-function SessionForm() {
-  const t = texts.settings;
-  const [isSaved, setSaved] = useState(false);
-  // What the form shows; a change that somebody else makes meanwhile is not overwritten.
-  const [basedOn, setBasedOn] = useState(live.value!.sessionRevision);
-  const info = live.value!.session;
-  const submit = (event: SubmitEvent): void => {
-    event.preventDefault();
-    const data = new FormData(event.currentTarget as HTMLFormElement);
-    const text = (name: string) => String(data.get(name) ?? '').trim();
-    void request({ type: 'describe', basedOn, title: text('title'), vehicle: text('vehicle'), complaint: text('complaint') }).then((isDone) => {
-      setSaved(isDone);
-      if (isDone) setBasedOn(basedOn + 1);
-    });
-  };
-  return (
-    <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
-      <h3>{t.session}</h3>
-      <label>{t.sessionTitle}<input name="title" maxLength={200} defaultValue={info.title} /></label>
-      <label>{t.vehicle}<input name="vehicle" maxLength={200} defaultValue={info.vehicle} /></label>
-      <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
-      <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
-    </form>
   );
 }

@@ -1,7 +1,7 @@
 /** The check in progress: as a sentence, what to beware of, what to do before touching, and how to go to another. */
 import { useState } from 'preact/hooks';
 import { WATCHINGS } from '../../../server/diagnosis/judgement.ts';
-import { choose, goToNextCheck } from '../../actions.ts';
+import { choose, goToNextCheck, request } from '../../actions.ts';
 import { checkName, checkSentence, healthyText } from '../../check-words.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
@@ -41,13 +41,32 @@ export function CheckChoice() {
 /** Read before the leads go on; while a take runs it folds up, because the room is the verdict's. */
 export function Preparation() {
   const { check, take } = live.value!;
-  if (check.instructions.length === 0 && check.cautions.length === 0 && check.healthy === undefined) return null;
   return (
     <details key={take === null ? 'before' : 'during'} class="before" open={take === null}>
       <summary>{texts.check.first}</summary>
       {check.cautions.map((caution) => <p key={caution} class="before-caution"><Icon name="caution" /> {caution}</p>)}
       <ol class="instructions">{check.instructions.map((step) => <li key={step}>{step}</li>)}</ol>
       {check.healthy !== undefined && <p class="healthy">{healthyText(check)}</p>}
+      <Reseat />
     </details>
+  );
+}
+
+/** Taking a connector apart wipes its contacts: what was measured before counts as found, what comes after does not. */
+function Reseat() {
+  const { reseats } = live.value!;
+  const submit = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const form = event.currentTarget as HTMLFormElement;
+    const connector = String(new FormData(form).get('connector') ?? '').trim();
+    if (connector === '') return;
+    void request({ type: 'reseat', connector }).then((isDone) => isDone && form.reset());
+  };
+  return (
+    <form class="reseat" onSubmit={submit}>
+      <label>{texts.check.reseat}<input name="connector" maxLength={80} placeholder="C2" /></label>
+      <button type="submit">{texts.check.reseated}</button>
+      {reseats.length > 0 && <p class="hint">{texts.check.reseats(reseats.map(({ connector }) => connector).join(', '))}</p>}
+    </form>
   );
 }

@@ -3,6 +3,7 @@ import type { ComponentChildren } from 'preact';
 import { Flag } from '../../../drivers/reading.ts';
 import { readingFigures } from '../../figures/reading-text.ts';
 import { durationText } from '../../figures/time-text.ts';
+import { routeHash } from '../../routes.ts';
 import { dropoutAlert, isBeyondRange, live, meter, pulse, reading, staleFor } from '../../state.ts';
 import { texts } from '../../texts.ts';
 
@@ -31,7 +32,7 @@ function Figures() {
   const stale = staleFor.value;
   return (
     <div class={`figures${stale === null ? '' : ' is-old'}`}>
-      {shown === null ? <p class="figures-words">{texts.reading.none}</p> : <Value />}
+      {shown !== null ? <Value /> : meter.value !== null ? <p class="figures-words">{texts.reading.none}</p> : <NoMeter />}
       <p class="figures-note">
         {shown !== null && <span>{texts.reading.quantity(shown.quantity, shown.coupling)}</span>}
         {stale !== null && <Tag kind="abnormal">{texts.reading.old(durationText(stale))}</Tag>}
@@ -46,6 +47,16 @@ function Figures() {
 
 function Tag({ kind, children }: { kind: 'plain' | 'abnormal'; children: ComponentChildren }) {
   return <span class={`tag is-${kind}`}>{children}</span>;
+}
+
+/** The empty state leads on. */
+function NoMeter() {
+  return (
+    <>
+      <p class="figures-words">{texts.reading.noMeter}</p>
+      <p><a class="attach" href={routeHash({ screen: 'meters' })}>{texts.reading.attach}</a></p>
+    </>
+  );
 }
 
 function Value() {

@@ -1,0 +1,69 @@
+/** From nothing: no form before the first reading, a way on when there is no meter, and what is known added later. */
+import type { Browser } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { accessibilityFindings, launchBrowser, openPage, type OpenPage } from '../support/browser.ts';
+import { Dashboard, startService, type StartedService } from '../support/service.ts';
+
+let browser: Browser;
+let service: StartedService;
+let opened: OpenPage;
+let other: Dashboard;
+
+beforeAll(async () => {
+  browser = await launchBrowser();
+  service = await startService([]);
+  other = await Dashboard.open(service.address);
+  opened = await openPage(browser, service.address);
+});
+afterAll(async () => {
+  other?.close();
+  await browser?.close();
+  await service?.dispose();
+});
+
+describe('the first use', () => {
+  it('begins with a reading and a take, without any form', async () => {
+    const { page } = opened;
+    await page.locator('.figures-value').waitFor();
+    await page.getByRole('button', { name: /Start take/ }).click();
+    await page.getByRole('button', { name: /Stop take/ }).click();
+    await page.getByRole('button', { name: /Start take/ }).waitFor();
+  });
+
+  it('lets what is known of the session be added later, and does not overwrite what somebody else wrote', async () => {
+    const { page } = opened;
+    await page.getByRole('button', { name: 'Settings' }).click();
+    await page.getByLabel('Vehicle or machine').fill('Alder 7');
+    await page.getByLabel('Trouble codes').fill('P0562, P0123');
+    await page.getByLabel(/Ambient temperature/).fill('12,5');
+    await page.getByRole('button', { name: 'Use', exact: true }).click();
+    await page.getByText('Used from now on.').waitFor();
+    await other.until(() => other.state.session.vehicle === 'Alder 7', 'the vehicle');
+    expect(other.state.session).toMatchObject({ codes: ['P0562', 'P0123'], ambient: 12.5 });
+    await other.ask({ type: 'describe', basedOn: other.state.sessionRevision, vehicle: 'Alder 8' });
+    await page.getByLabel('Complaint').fill('lamp dies');
+    await page.getByRole('button', { name: 'Use', exact: true }).click();
+    await page.locator('.alerts').getByRole('button', { name: 'Dismiss' }).waitFor({ state: 'attached' });
+    expect(other.state.session.vehicle).toBe('Alder 8');
+    await page.getByRole('button', { name: 'Close' }).click();
+    await page.getByRole('button', { name: 'Dismiss' }).click();
+  });
+
+  it('notes a connector that was taken apart, for everybody', async () => {
+    const { page } = opened;
+    await page.getByLabel(/connector was taken apart/).fill('C2');
+    await page.getByRole('button', { name: 'Note it' }).click();
+    await page.getByText('Reseated: C2.').waitFor();
+    expect(other.state.reseats[0]).toMatchObject({ connector: 'C2' });
+  });
+
+  it('leads on to a meter when there is none', async () => {
+    const { page } = opened;
+    await other.ask({ type: 'detach-meter', meter: 0 });
+    await page.locator('.figures').getByText('no meter').waitFor();
+    expect(await accessibilityFindings(page)).toEqual([]);
+    await page.getByRole('link', { name: 'Attach a meter' }).click();
+    expect(new URL(page.url()).hash).toBe('#meters');
+    expect(opened.troubles).toEqual([]);
+  });
+});

@@ -1,0 +1,47 @@
+/** What is known of the session: all of it can be left out, added later, and is not overwritten when somebody else changed it. */
+import { useState } from 'preact/hooks';
+import { request } from '../actions.ts';
+import { typedNumber } from '../check-words.ts';
+import { live } from '../state.ts';
+import { texts } from '../texts.ts';
+
+const t = texts.settings;
+
+export function SessionForm() {
+  const [isSaved, setSaved] = useState(false);
+  const [error, setError] = useState('');
+  // What the form shows; a change that somebody else makes meanwhile is not overwritten.
+  const [basedOn, setBasedOn] = useState(live.value!.sessionRevision);
+  const info = live.value!.session;
+  const submit = (event: SubmitEvent): void => {
+    event.preventDefault();
+    const data = new FormData(event.currentTarget as HTMLFormElement);
+    const text = (name: string) => String(data.get(name) ?? '').trim();
+    try {
+      const ambient = typedNumber(text('ambient'));
+      setError('');
+      const codes = text('codes').split(/[\s,;]+/).filter((code) => code !== '');
+      void request({ type: 'describe', basedOn, title: text('title'), vehicle: text('vehicle'), complaint: text('complaint'), facts: text('facts'), codes, ambient }).then((isDone) => {
+        setSaved(isDone);
+        if (isDone) setBasedOn(basedOn + 1);
+      });
+    } catch (cause) {
+      if (!(cause instanceof RangeError)) throw cause;
+      setError(texts.check.badNumber);
+    }
+  };
+  return (
+    <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
+      <h3>{t.session}</h3>
+      <label>{t.sessionTitle}<input name="title" maxLength={200} defaultValue={info.title} /></label>
+      <label>{t.vehicle}<input name="vehicle" maxLength={200} defaultValue={info.vehicle} /></label>
+      <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
+      <label>{t.codes}<input name="codes" defaultValue={(info.codes ?? []).join(', ')} /></label>
+      <label>{t.ambient}<input name="ambient" inputMode="decimal" defaultValue={info.ambient === null || info.ambient === undefined ? '' : String(info.ambient)} /></label>
+      <label class="wide">{t.facts}<textarea name="facts" maxLength={4000} defaultValue={info.facts ?? ''} /></label>
+      {error !== '' && <p class="form-error" role="alert">{error}</p>}
+      <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
+      <button type="button" class="wide" disabled={live.value!.take !== null} onClick={() => void request({ type: 'new-session' })}>{texts.take.newSession}</button>
+    </form>
+  );
+}
