@@ -2,7 +2,12 @@
  * Meter addresses: one notation for every way in which a meter can be reached.
  *
  *   serial:/dev/ttyUSB0?baud=9600&data-bits=8&parity=none&stop-bits=1&dtr=on&rts=off&newline=lf
- *   simulated:alder7?interval=0.1&aperture=0.09&counts=6000&noise=0.4&seed=1
+ *   serial:*?serial-number=A10K3J&baud=2400&decoder=frame&layout=mirrored-display-14
+ *   tcp:192.168.1.20:4001          rfc2217:192.168.1.20:4001?baud=9600
+ *   serial:/dev/ttyUSB0?decoder=scpi&function=volt:dc&poll-every=0.1
+ *   serial:/dev/ttyUSB0?decoder=modbus&slave=1&registers=input&register=0&type=i16&decimals=2&unit=V
+ *   browser:pocket-meter           playback:SESSION/TAKE?speed=4
+ *   simulated:alder7?interval=0.1&aperture=0.09&counts=6000&noise=0.4&seed=1&range=fitting
  *
  * Every meter may be given what is known of it: label, interval, aperture, accuracy=0.5%+2, lead-ohms, silence. A `+` is a plus
  * sign; other signs that a URI reserves may be written as %XX.
