@@ -197,7 +197,6 @@ export const texts = {
     length: 'Lasted',
     departures: 'Times',
     beyond: 'beyond range',
-    goTo: (n: number) => `Go to dropout ${n}`,
     atLeast: 'at least', atMost: 'at most', to: 'to',
   },
 

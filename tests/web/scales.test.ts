@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { roundStep, stepDecimals, SteadyRange, timeMarks, timeStep, valueRange } from '../../web/trace/scale.ts';
-import { itemAt, laneShapes, type LaneItem } from '../../web/trace/lane.ts';
+import { laneShapes, type LaneItem } from '../../web/trace/lane.ts';
 import { moveWindow, windowRound, zoomWindow } from '../../web/trace/window.ts';
 import { ServiceClock } from '../../web/live/service-clock.ts';
 
@@ -91,12 +91,6 @@ describe('the lane', () => {
 
   it('leaves out what is not in view', () => {
     expect(laneShapes([item('gap', 0, 5), item('gap', 200, 300)], { from: 10, to: 20, widthPx: 100 }, 12)).toEqual([]);
-  });
-
-  it('finds the narrowest under the finger', () => {
-    const shapes = laneShapes([item('gap', 0, 100), item('gap', 50, 51)], { from: 0, to: 100, widthPx: 1000 }, 12);
-    expect(itemAt(shapes, 505, null, 4)!.from).toBe(50);
-    expect(itemAt(shapes, 505, 'dropout', 4)).toBe(null);
   });
 });
 

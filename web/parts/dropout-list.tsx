@@ -1,4 +1,4 @@
-/** The dropouts of a take as a table; in review each leads to its place on the trace. */
+/** The dropouts of the running take as a table. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
 import type { Quantity } from '../../drivers/reading.ts';
 import { readingText } from '../figures/reading-text.ts';
@@ -11,13 +11,11 @@ interface Props {
   /** Session clock, s, from which the times are counted: the start of the take. */
   readonly origin: number;
   readonly emptyText: string;
-  readonly chosen?: number | null;
-  readonly onChoose?: (index: number) => void;
   /** Newest on top. */
   readonly newestFirst?: boolean;
 }
 
-export function DropoutList({ judgement, quantity, origin, emptyText, chosen = null, onChoose, newestFirst = false }: Props) {
+export function DropoutList({ judgement, quantity, origin, emptyText, newestFirst = false }: Props) {
   const t = texts.dropouts;
   if (judgement.dropouts.length === 0) return <p class="empty">{emptyText}</p>;
   const rows = judgement.dropouts.map((dropout, index) => ({ dropout, index }));
@@ -27,12 +25,8 @@ export function DropoutList({ judgement, quantity, origin, emptyText, chosen = n
       <thead><tr><th scope="col">{t.number}</th><th scope="col">{t.at}</th><th scope="col">{t.depth}</th><th scope="col">{t.length}</th><th scope="col">{t.departures}</th></tr></thead>
       <tbody>
         {rows.map(({ dropout, index }) => (
-          <tr key={index} class={index === chosen ? 'is-chosen' : ''}>
-            <th scope="row">
-              {onChoose === undefined ? index + 1 : (
-                <button type="button" aria-pressed={index === chosen} aria-label={t.goTo(index + 1)} onClick={() => onChoose(index)}>{index + 1}</button>
-              )}
-            </th>
+          <tr key={index}>
+            <th scope="row">{index + 1}</th>
             <td>{clockText(dropout.start - origin, 2)}</td>
             <td>{dropout.overRange ? t.beyond : readingText(quantity, dropout.depth, judgement.resolution)}</td>
             <td>{durationRangeText(dropout.duration.low, dropout.duration.high, t)}</td>

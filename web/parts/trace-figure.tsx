@@ -1,6 +1,6 @@
 /** A trace with its lane of events under it, in one picture with a description for those who can't see it. */
 import { useEffect, useRef } from 'preact/hooks';
-import type { ComponentChildren, RefObject } from 'preact';
+import type { RefObject } from 'preact';
 import { drawLane, LANE_ROW_PX, LEAST_SHAPE_PX } from '../plot/lane-canvas.ts';
 import { onThemeChange, readPalette, type Palette } from '../plot/palette.ts';
 import { AXIS_WIDTH_PX, EDGE_PX, TracePlot, type TracePicture } from '../plot/trace-plot.ts';
@@ -17,16 +17,14 @@ interface Props {
   /** Draw once a frame of the screen; otherwise whenever `revision` changes. */
   readonly isLive: boolean;
   readonly revision?: unknown;
-  readonly children?: ComponentChildren;
   readonly plotRef?: RefObject<HTMLDivElement>;
   readonly plotProps?: Record<string, unknown>;
-  readonly onLane?: (fraction: number) => void;
 }
 
 /** With reduced motion the trace moves in steps. */
 const CALM_STEP_MS = 500;
 
-export function TraceFigure({ description, laneDescription, painter, isLive, revision, children, plotRef, plotProps }: Props) {
+export function TraceFigure({ description, laneDescription, painter, isLive, revision, plotRef, plotProps }: Props) {
   const plotCanvas = useRef<HTMLCanvasElement>(null);
   const laneCanvas = useRef<HTMLCanvasElement>(null);
   const paint = useRef<() => void>(() => undefined);
@@ -80,7 +78,6 @@ export function TraceFigure({ description, laneDescription, painter, isLive, rev
       <div class="trace-plot" ref={plotRef} {...plotProps}>
         <canvas ref={plotCanvas} role="img" aria-label={description} />
       </div>
-      {children}
       <div class="lane" style={{ '--axis': `${AXIS_WIDTH_PX}px`, '--edge': `${EDGE_PX}px`, '--lane-row': `${LANE_ROW_PX}px` }}>
         <div class="lane-names" aria-hidden="true">
           {LANE_ROWS.map((row) => <span key={row}>{texts.lane.rows[row]}</span>)}

@@ -2,7 +2,7 @@
  * Spoken checks, settled readings and verdicts. Everything spoken is on the screen too. The newest sentence counts: one that
  * is out of date is cut off.
  */
-import { effect, signal } from '@preact/signals';
+import { effect } from '@preact/signals';
 import { readingText } from '../figures/reading-text.ts';
 import { voiceOn, voiceVolume } from '../preferences.ts';
 import { contact, judged, live, nextCheck, route, staleFor } from '../state.ts';
@@ -12,12 +12,8 @@ import { spokenCheck, spokenPoint, spokenUnits } from './spoken.ts';
 
 export const hasVoice = typeof speechSynthesis !== 'undefined';
 
-/** What was said last, for the screen. */
-export const said = signal('');
-
 export function say(sentence: string): void {
   if (!hasVoice || voiceVolume.value === 0) return;
-  said.value = sentence;
   speechSynthesis.cancel();
   const utterance = new SpeechSynthesisUtterance(spokenUnits(sentence));
   utterance.lang = document.documentElement.lang;

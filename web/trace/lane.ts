@@ -71,9 +71,3 @@ export function laneShapes(items: readonly LaneItem[], view: { from: number; to:
   }
   return shapes;
 }
-
-/** The item drawn at a place, the narrowest when several are; null when there is none within `reach` pixels. */
-export function itemAt(shapes: readonly LaneShape[], x: number, row: LaneRow | null, reach: number): LaneShape | null {
-  const hit = shapes.filter((s) => (row === null || s.row === row) && x >= s.x - reach && x <= s.x + s.width + reach);
-  return hit.sort((a, b) => a.width - b.width)[0] ?? null;
-}
