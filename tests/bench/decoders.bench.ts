@@ -16,14 +16,15 @@ import { displayStates, FRAME_KINDS, unknownMeter } from '../support/unknown-met
 
 const CHUNK = 4096;
 
+/** Processor time in s, the best of five: what else the machine does at the time counts less than with the clock on the wall. */
 function timeOf(run: () => void): number {
   run();
-  const times = [0, 0, 0].map(() => {
-    const start = performance.now();
+  const times = [0, 0, 0, 0, 0].map(() => {
+    const start = process.cpuUsage();
     run();
-    return performance.now() - start;
+    return process.cpuUsage(start).user;
   });
-  return Math.min(...times) / 1000;
+  return Math.min(...times) / 1e6;
 }
 
 function feed(decoder: Decoder, bytes: Uint8Array): number {
@@ -59,7 +60,7 @@ const newRegisterAsker = (): RegisterAsker => new RegisterAsker({ slave: 1, func
 
 function streams(seed: number): Record<string, { newDecoder: () => Decoder; frames: Uint8Array[] }> {
   const random = randomFrom(seed);
-  const counts = Array.from({ length: 20_000 }, () => Math.floor(1000 + 5000 * random()));
+  const counts = Array.from({ length: 50_000 }, () => Math.floor(1000 + 5000 * random()));
   const meters = talkingMeters(seed);
   const framesOf = (name: string): Uint8Array[] => counts.map((_, i) => { const { frames } = meters.find((meter) => meter.name === name) as (typeof meters)[0]; return frames[i % frames.length] as Uint8Array; });
   return {
