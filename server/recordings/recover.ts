@@ -6,9 +6,8 @@ import Database from 'better-sqlite3';
 import { copyFileSync, existsSync, mkdtempSync, openSync, readFileSync, readSync, rmSync, writeSync, closeSync, fstatSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { basename, dirname, join } from 'node:path';
-import { TakeJudge } from '../diagnosis/index.ts';
 import type { Judgement } from '../diagnosis/judgement.ts';
-import { judgeSetup } from '../session/live-session.ts';
+import { TakeWatch } from '../session/take-watch.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { samplesHash } from './chain.ts';
 import { readBlock } from './columns/block.ts';
@@ -138,7 +137,8 @@ function write(salvage: Salvage, path: string): Recovered {
     for (const { take } of pieces) if (!stored.has(take)) stored.set(take, { take: unknownTake(take, pieces), judgement: null, meter: null });
     for (const { take, judgement, meter } of [...stored.values()].sort((a, b) => a.take.id - b.take.id)) {
       writer.commit([{ type: 'start-take', take }]);
-      const judge = new TakeJudge(judgeSetup(take.check, take.watching, meter ?? unknownMeter(take.meter)));
+      const watch = new TakeWatch(take, meter ?? unknownMeter(take.meter));
+      for (const mark of marks) if (mark.take === take.id) watch.note(mark);
       let lastUs = Math.round(take.start * 1e6);
       let isWhole = true;
       const nextOf = new Map<number, number>();
@@ -153,14 +153,14 @@ function write(salvage: Salvage, path: string): Recovered {
         nextOf.set(piece.meter, piece.firstSample + samples.length);
         writer.commit([{ type: 'samples', take: take.id, meter: piece.meter, bytes: toCanonical(samples) }]);
         while (writer.sealNext());
-        if (piece.meter === take.meter) judge.push(toSamples(samples));
+        if (piece.meter === take.meter) watch.push(toSamples(samples));
         lastUs = Math.max(lastUs, samples.timeUs[samples.length - 1] ?? lastUs);
         total += samples.length;
       }
       const ended: TakeRecord = judgement !== null ? take : { ...take, end: lastUs / 1e6, ending: 'interrupted' };
       writer.commit([
         ...marks.filter((mark) => mark.take === take.id).map((mark) => ({ type: 'mark' as const, mark })),
-        { type: 'end-take', take: ended, judgement: judgement !== null && isWhole ? judgement : judge.judgement() },
+        { type: 'end-take', take: ended, judgement: judgement !== null && isWhole ? judgement : watch.view().judgement },
       ]);
     }
     writer.commit([{ type: 'document', name: 'recovered', content: { from: basename(path), unreadable: salvage.unreadable } }]);

@@ -110,7 +110,8 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
     expect(stored.length + lost).toBe(recording.sent);
     const isLost = (seq: number) => losses.some(({ firstSeq, lastSeq }) => seq >= firstSeq && seq <= lastSeq);
     expect(stored.some(isLost)).toBe(false);
-    expect(losses[0]!.why).toBe('DISK_FULL');
+    // On a busy machine some may be given up before the disk has refused for the first time.
+    expect(losses.map(({ why }) => why)).toContain('DISK_FULL');
   });
 
   it('lives on a reserve at first, and says so', async () => {

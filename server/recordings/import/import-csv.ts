@@ -3,9 +3,8 @@ import { rmSync } from 'node:fs';
 import { basename } from 'node:path';
 import { Flag, functionCode, type Quantity } from '../../../drivers/reading.ts';
 import type { TextLineDecoder } from '../../../drivers/decoders/index.ts';
-import { TakeJudge } from '../../diagnosis/index.ts';
 import type { CheckKind, Limits, Watching } from '../../diagnosis/index.ts';
-import { judgeSetup } from '../../session/live-session.ts';
+import { TakeWatch } from '../../session/take-watch.ts';
 import type { Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from '../../session/session.ts';
 import { flagsOfWords } from '../flag-words.ts';
 import { reserveName, sessionPath } from '../names.ts';
@@ -84,7 +83,7 @@ interface Row {
 
 interface OpenTake {
   readonly record: TakeRecord;
-  readonly judge: TakeJudge;
+  readonly watch: TakeWatch;
   /** Time of the last row by meter, s. */
   readonly last: Map<number, number>;
 }
@@ -148,8 +147,8 @@ class Import {
       throw new RangeError(first === undefined ? 'the file holds no rows' : `no row could be used; line ${first.line}: ${first.why}`);
     }
     this.#flush();
-    for (const { record, judge, last } of this.#takes.values()) {
-      this.#writer.commit([{ type: 'end-take', take: { ...record, end: Math.max(...last.values()), ending: 'stopped' }, judgement: judge.judgement() }]);
+    for (const { record, watch, last } of this.#takes.values()) {
+      this.#writer.commit([{ type: 'end-take', take: { ...record, end: Math.max(...last.values()), ending: 'stopped' }, judgement: watch.view().judgement }]);
     }
     this.#writer.finish();
     return { session: this.#session, samples: this.#samples, takes: this.#takes.size, skipped: this.#skipped, skippedFirst: this.#skippedFirst, spread: this.#spread };
@@ -252,7 +251,7 @@ class Import {
     };
     const judged = this.#meterOf(meter, this.#plan.values[0]!.label);
     const record: TakeRecord = { id, check, watching, meter, start, end: null, ending: 'running' };
-    const open = { record, judge: new TakeJudge(judgeSetup(check, watching, judged)), last: new Map<number, number>() };
+    const open = { record, watch: new TakeWatch(record, judged), last: new Map<number, number>() };
     this.#takes.set(id, open);
     this.#writer!.commit([{ type: 'start-take', take: record }]);
     return open;
@@ -266,7 +265,7 @@ class Import {
       const batch = growing.batch(meter, this.#batchTake, this.#seq);
       this.#seq += batch.length;
       this.#samples += batch.length;
-      if (meter === open.record.meter) open.judge.push(batch);
+      if (meter === open.record.meter) open.watch.push(batch);
       this.#writer!.commit([{ type: 'samples', take: this.#batchTake, meter, bytes: canonicalBatch(batch) }]);
       growing.clear();
     }

@@ -31,7 +31,12 @@ export function smallDisk(bytes: number): SmallDisk {
     folder,
     fill: (leave) => {
       const { bavail, bsize } = statfsSync(folder);
-      writeFileSync(filler, new Uint8Array(Math.max(0, bavail * bsize - leave)), { flag: 'a' });
+      try {
+        writeFileSync(filler, new Uint8Array(Math.max(0, bavail * bsize - leave)), { flag: 'a' });
+      } catch (error) {
+        // Someone else wrote in between: full it is.
+        if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error;
+      }
     },
     empty: () => rmSync(filler, { force: true }),
     remount: (how) => execFileSync('mount', ['-o', `remount,${how}`, folder]),
