@@ -128,7 +128,11 @@ export class MeterBench {
         const isNews = this.#date(wired, batch, listener);
         if (isNews) listener.onChanged();
       },
-      onStatus: () => listener.onChanged(),
+      onStatus: ({ state }) => {
+        // What arrives after a break has nothing to do with the grid of before.
+        if (state === 'gone') wired.clock.restart();
+        listener.onChanged();
+      },
     });
   }
 
