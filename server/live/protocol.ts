@@ -40,6 +40,10 @@ export interface RecordingState {
   readonly message: string;
   readonly file: string | null;
   readonly freeBytes: number | null;
+  /** Time until the disk is full at the rate of now, s; null when nothing is being recorded. */
+  readonly secondsLeft: number | null;
+  /** A sentence when room gets short, else empty. */
+  readonly spaceWarning: string;
 }
 
 export interface Simulation {

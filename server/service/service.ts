@@ -1,5 +1,4 @@
 /** The service: meters, session, recordings and dashboards put together, started and stopped. */
-import { statfs } from 'node:fs/promises';
 import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
 import { addressOfPort, watchPorts } from '../../drivers/index.ts';
@@ -48,7 +47,6 @@ export interface RunningService {
 /** Certificates and paired devices, inside the recordings folder. */
 const SETTINGS = '.loomtrace';
 const JUDGE_IDLE_EVERY_MS = 250;
-const FREE_SPACE_EVERY_MS = 5_000;
 /** Counts of readings and bad lines change all the time; dashboards get them this often. */
 const STATE_EVERY_MS = 1_000;
 
@@ -83,7 +81,7 @@ class Service implements RunningService {
   #portWatch: { stop(): void } | null = null;
   #sharing: Sharing | null = null;
   #hosts: ReadonlySet<string> = new Set();
-  #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null };
+  #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null, secondsLeft: null, spaceWarning: '' };
   address = '';
 
   constructor(options: ServiceOptions) {
@@ -97,6 +95,9 @@ class Service implements RunningService {
       folder: options.recordings,
       onAcknowledged: () => undefined,
       onTrouble: (trouble) => this.#setRecording({ state: 'not-saving', message: trouble.message }),
+      onSpace: ({ freeBytes, secondsLeft, message }) => {
+        this.#recording = { ...this.#recording, freeBytes, secondsLeft, spaceWarning: message };
+      },
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
@@ -154,10 +155,8 @@ class Service implements RunningService {
     });
     this.#timers.push(
       setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
-      setInterval(() => void this.#measureFreeSpace(), FREE_SPACE_EVERY_MS),
       setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
     );
-    await this.#measureFreeSpace();
   }
 
   get sharedAddresses(): readonly string[] {
@@ -311,11 +310,6 @@ class Service implements RunningService {
   #setRecording(change: Partial<RecordingState>): void {
     this.#recording = { ...this.#recording, ...change };
     this.#hub.stateChanged();
-  }
-
-  async #measureFreeSpace(): Promise<void> {
-    const freeBytes = await statfs(this.#options.recordings).then((stats) => stats.bavail * stats.bsize, () => null);
-    if (freeBytes !== this.#recording.freeBytes) this.#setRecording({ freeBytes });
   }
 
   #listen(host: string, port: number): Promise<void> {

@@ -15,6 +15,7 @@ export function Alerts() {
     <section class="alerts" aria-label={texts.alerts}>
       {state === 'lost' && <Alert kind="faulty">{heardAt === null ? texts.contact.lostNever : texts.contact.lostLong(durationText(Math.round(lostFor)))}</Alert>}
       {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty">{recording.message || texts.recording.notSaving}</Alert>}
+      {state === 'open' && recording?.state !== 'not-saving' && recording?.spaceWarning && <Alert kind="abnormal">{recording.spaceWarning}</Alert>}
       {state === 'open' && link !== undefined && link.message !== '' && <Alert kind="abnormal">{link.message}</Alert>}
       <div role="alert">
         {said?.kind === 'trouble' && (
