@@ -38,6 +38,8 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
   const [chosen, setChosen] = useState<LaneItem | null>(null);
   const [cursor, setCursor] = useState<number | null>(null);
   const [compared, setCompared] = useState<number | null>(null);
+  const cursorNow = useRef(cursor);
+  cursorNow.current = cursor;
   const plot = useRef<HTMLDivElement>(null);
   const items = useMemo(() => laneItems(take.judgement, marks.filter((mark) => mark.take === take.id), end, texts.lane), [take, marks]);
   const events = filteredEvents(items, filter);
@@ -56,7 +58,11 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
   };
   const hands = useTraceHands(plot, view, whole, setView, {
     onPoint: setCursor, onStep: step, onPlay: playback.toggle,
-    onCursor: (by) => setCursor(neighbour(trace.samples, cursor ?? view.from, by)),
+    onCursor: (by) => {
+      // Keys may come faster than the screen is drawn: each goes on from where the last one led.
+      cursorNow.current = neighbour(trace.samples, cursorNow.current ?? view.from, by);
+      setCursor(cursorNow.current);
+    },
   });
   const other = takes.find((one) => one.id === compared);
 
