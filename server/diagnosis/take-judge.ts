@@ -6,6 +6,7 @@ import type { Departure } from './departure.ts';
 import { Detector } from './detector.ts';
 import type { Candidate } from './detector.ts';
 import { estimateDuration } from './duration.ts';
+import { FrozenWatch } from './frozen.ts';
 import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
 import { judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
@@ -30,6 +31,7 @@ const LEVEL_READINGS = 4;
 export class TakeJudge {
   #setup: JudgeSetup;
   readonly #detector: Detector;
+  readonly #frozen = new FrozenWatch();
   readonly #lengths = new WeakMap<Departure, DurationEstimate>();
   #decisions: DecisionMemory = new WeakMap();
 
@@ -52,7 +54,10 @@ export class TakeJudge {
   }
 
   /** Samples `from` up to, not including, `to`. They follow those pushed before. */
-  push(samples: SampleColumns, from = 0, to = samples.length): void { this.#detector.push(samples, from, to); }
+  push(samples: SampleColumns, from = 0, to = samples.length): void {
+    this.#frozen.push(samples, from, to);
+    this.#detector.push(samples, from, to);
+  }
 
   /**
    * Everything known of the take so far.
@@ -71,7 +76,7 @@ export class TakeJudge {
     const gaps = this.#gaps(now);
     const elapsed = d.samples === 0 ? 0 : Math.max(0, (now ?? d.lastTime) - d.firstTime + (interval ?? 0));
     const runningGap = gaps.length > 0 && now !== undefined ? Math.max(0, now - d.lastDataTime - 1.5 * (interval ?? Infinity)) : 0;
-    const watched = Math.max(0, elapsed - d.gapTime - runningGap);
+    const watched = Math.max(0, elapsed - d.gapTime - runningGap - this.#frozen.time);
 
     const stretches = d.steadiness.stretches();
     const latest = isSpot ? chooseContact(stretches, count ?? 0) : stretches.at(-1) ?? null;
@@ -192,6 +197,9 @@ export class TakeJudge {
     if (gaps.length > 0) {
       const lost = gaps.reduce((sum, gap) => sum + gap.end - gap.start, 0);
       remarks.push(`No readings for ${sayTime(lost)} in ${sayCount(gaps.length, 'gap', 'gaps')}: not counted as watched, and no dropouts.`);
+    }
+    if (this.#frozen.time > 0) {
+      remarks.push(`The reading stood still for ${sayTime(this.#frozen.time)}, longer than its noise allows: hold on the meter, or it hangs. Not counted as watched.`);
     }
     if (d.huntSamples >= 2) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
     if (seen !== null && seen.shortest !== null && seen.sure !== null && interval !== null && this.#setup.watching !== 'spot') {

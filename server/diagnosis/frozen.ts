@@ -1,0 +1,73 @@
+/**
+ * Readings that stay the same for longer than their own noise allows: hold pressed without a flag, or a meter that hangs. Such
+ * time was not watched. Pure; streaming, constant memory; the same however the samples are cut.
+ *
+ * With Gaussian noise of s >= q/2 before rounding to counts of q, two neighbouring readings agree with chance at most 0.56
+ * (wherever the level lies between two counts), so 40 alike come by chance once in 0.56^-39 = 7e9 readings. Below q/2 a display that
+ * stands still says nothing. The mean square of successive differences is 2 (s^2 + q^2/12); a reading that only flickers between
+ * two counts gives q^2/2, which stays below the 2/3 q^2 of s = q/2. Noise that hangs together makes longer runs: those seen before
+ * count as allowed, threefold.
+ */
+import type { SampleColumns } from './samples.ts';
+
+const LEAST_RUN = 40;
+const RUN_FACTOR = 3;
+const LEAST_PAIRS = 100;
+/** Smallest s^2, in squared counts, from which a standing display is news. */
+const TELLING_VARIANCE = 0.25;
+/** A step counts at most this much, in squared counts: dropouts and load steps are no noise. */
+const LARGEST_SQUARE = 16;
+
+export class FrozenWatch {
+  #value = NaN;
+  /** Of the run of equal readings: first and last time, s, and how many. */
+  #start = 0;
+  #last = 0;
+  #run = 0;
+  #longest = 0;
+  #frozen = 0;
+  /** Of the differences between neighbours outside frozen runs, in counts. */
+  #squares = 0;
+  #pairs = 0;
+  #isTelling = false;
+
+  push({ value, time, resolution }: SampleColumns, from: number, to: number): void {
+    for (let i = from; i < to; i++) {
+      const now = value[i] as number;
+      if (now === this.#value) {
+        this.#run++;
+        this.#last = time[i] as number;
+        continue;
+      }
+      this.#end();
+      const step = (now - this.#value) / (resolution[i] as number);
+      // Not a number beside over-range, blank, and where the count is not known.
+      if (step === step) {
+        this.#squares += Math.min(step * step, LARGEST_SQUARE);
+        this.#pairs++;
+      }
+      this.#isTelling = this.#pairs >= LEAST_PAIRS && this.#squares / this.#pairs / 2 - 1 / 12 >= TELLING_VARIANCE;
+      this.#value = now;
+      this.#start = this.#last = time[i] as number;
+      this.#run = 1;
+    }
+  }
+
+  /** Time spent frozen so far, s. */
+  get time(): number {
+    return this.#frozen + (this.#isFrozen ? this.#last - this.#start : 0);
+  }
+
+  get #isFrozen(): boolean {
+    return this.#isTelling && this.#run >= Math.max(LEAST_RUN, RUN_FACTOR * this.#longest);
+  }
+
+  #end(): void {
+    if (this.#isFrozen) {
+      this.#frozen += this.#last - this.#start;
+    } else {
+      if (this.#run > this.#longest) this.#longest = this.#run;
+      this.#pairs += Math.max(0, this.#run - 1);
+    }
+  }
+}
