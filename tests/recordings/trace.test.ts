@@ -26,6 +26,8 @@ function record(batch: SampleBatch, interval: number | null, pieces = 20_011): S
 interface Special {
   readonly kind: 'dropout' | 'spike' | 'over-range' | 'blank' | 'silence';
   readonly at: number;
+  /** End of a silence. */
+  readonly until?: number;
   readonly value: number;
 }
 
@@ -53,8 +55,9 @@ function eventful(n: number, random: () => number): { batch: SampleBatch; specia
         batch.flags[i] = Flag.blank;
         specials.push({ kind: 'blank', at: atUs / 1e6, value: NaN });
       } else {
-        specials.push({ kind: 'silence', at: (atUs - 1000) / 1e6, value: NaN });
         atUs += 2_000_000;
+        // From the last sample before to the first after: a window that holds only one of them has no line to break.
+        specials.push({ kind: 'silence', at: batch.time[i - 1]!, until: atUs / 1e6, value: NaN });
       }
     }
     batch.time[i] = atUs / 1e6;
@@ -102,7 +105,7 @@ describe('trace', () => {
           expect.fail(`a point at ${trace.time[i]} is no sample`);
         }
       }
-      const hidden = specials.filter((special) => special.at >= from && special.at <= to && !isShown(trace, special, column));
+      const hidden = specials.filter((special) => special.at >= from && (special.until ?? special.at) <= to && !isShown(trace, special, column));
       expect(hidden, `window ${from}..${to} in ${columns} columns`).toEqual([]);
     }
     reader.close();
