@@ -58,7 +58,7 @@ describe('the zones before the take', () => {
     const { page } = opened;
     expect((await page.locator('.zone-name').allTextContents()).length).toBeGreaterThan(1);
     await page.getByRole('button', { name: 'Name zones' }).click();
-    await page.getByRole('textbox').fill('near C2\nalong the arm\nnear G2');
+    await page.getByRole('textbox', { name: 'One zone a line, in order' }).fill('near C2\nalong the arm\nnear G2');
     await page.getByRole('button', { name: 'Use', exact: true }).click();
     await expect.poll(() => page.locator('.zone-name').allTextContents()).toEqual(['near C2', 'along the arm', 'near G2']);
   });
