@@ -76,13 +76,16 @@ describe('from the bytes of a serial port', () => {
     await dashboard.ask({ type: 'start-take', check: first!, watching: 'wiggle' });
     let sent = 0;
     const feed = setInterval(() => void pty.write(`${(++sent / 1000).toFixed(3)} V\r\n`), 2);
+    const received = (take: number) => dashboard.frames.reduce((sum, frame) => sum + (frame.take === take ? frame.length : 0), 0);
+    let take = 1;
     for (const check of [second!, first!, second!, first!, second!]) {
-      await pause(120);
+      await dashboard.until(() => received(take) > 10, `samples of take ${take}`);
       await dashboard.ask({ type: 'choose', check, watching: 'wiggle' });
+      take++;
     }
-    await pause(120);
+    await dashboard.until(() => received(take) > 10, `samples of take ${take}`);
     clearInterval(feed);
-    await pause(100);
+    await pause(200);
     await dashboard.ask({ type: 'stop-take' });
     await dashboard.until(() => dashboard.state.take === null, 'the end of the take');
     expect(dashboard.state.ended.map(({ take }) => [take.id, take.check.id, take.ending])).toEqual([
