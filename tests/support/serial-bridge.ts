@@ -1,8 +1,8 @@
 /** Real bridges from Debian's packages that pass a serial port on over the network, on loopback. */
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { connect, createServer } from 'node:net';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
@@ -54,15 +54,11 @@ export async function startRawBridge(device: string, port?: number): Promise<Ser
   };
 }
 
+/** Looks instead of connecting: a connection makes the bridge open the device, and its closing hangs a pty up. */
 async function untilListening(port: number): Promise<void> {
   const patience = Date.now() + 8000;
-  for (;;) {
-    const isUp = await new Promise<boolean>((resolve) => {
-      const probe = connect(port, '127.0.0.1');
-      probe.once('connect', () => { probe.destroy(); resolve(true); });
-      probe.once('error', () => resolve(false));
-    });
-    if (isUp) return;
+  const listening = `:${port.toString(16).toUpperCase().padStart(4, '0')} 00000000:0000 0A`;
+  while (!(await readFile('/proc/net/tcp', 'utf8')).includes(listening)) {
     if (Date.now() > patience) throw new Error(`no bridge came up on port ${port}`);
     await new Promise((resolve) => setTimeout(resolve, 20));
   }
