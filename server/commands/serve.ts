@@ -7,6 +7,9 @@ import { ServiceError, startService, type ShareOptions } from '../service/index.
 
 const SHARE_PORT = 8471;
 
+/** How long after a clean stop the process may linger. */
+const EXIT_PATIENCE_MS = 500;
+
 const HELP = `npm start -- [options]
 
   --meter ADDRESS     which meter to read; give it again for several meters (default: those of last
@@ -76,6 +79,8 @@ export async function serveCommand(args: string[], io: { stdout: NodeJS.Writable
   });
   await service.stop();
   io.stdout.write('Stopped; everything is saved.\n');
+  // Everything is closed by now; a port that its system won't let go of must not keep the process alive.
+  setTimeout(() => process.exit(0), EXIT_PATIENCE_MS).unref();
   return 0;
 }
 

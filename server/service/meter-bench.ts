@@ -35,6 +35,8 @@ interface WiredMeter {
   isAttached: boolean;
 }
 
+/** How long meters may take to close. */
+const CLOSE_PATIENCE_MS = 2_000;
 /** A frame of samples names its meter in one byte. */
 const MOST_METERS = 200;
 
@@ -119,7 +121,10 @@ export class MeterBench {
 
   async close(): Promise<void> {
     this.#listener = null;
-    await Promise.all(this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter.close()));
+    const closed = Promise.all(this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter.close()));
+    // A port that hung up with a read in flight may never say that it is closed: the recording must not wait for it.
+    const patience = new Promise<void>((resolve) => setTimeout(resolve, CLOSE_PATIENCE_MS).unref());
+    await Promise.race([closed, patience]);
   }
 
   #open(wired: WiredMeter, listener: BenchListener): void {
