@@ -1,5 +1,6 @@
 /** The command-line entry point: `loomtrace COMMAND`. Each command is a file in commands/. */
 import { argv, stderr, stdout, versions } from 'node:process';
+import type { Command } from './commands/command.ts';
 
 const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses from the live readings of a meter.
 
@@ -14,8 +15,6 @@ const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses
   import   makes a recording of a table of readings               import FILE.csv
   aperture measures a meter's aperture from a take of taps        aperture FILE.csv
 `;
-
-type Command = (args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }) => Promise<number>;
 
 const COMMANDS: Record<string, () => Promise<Command>> = {
   serve: async () => (await import('./commands/serve.ts')).serveCommand,

@@ -3,10 +3,10 @@
  * times. Exit 0 measured, 1 not enough taps, 2 when file or options are unusable.
  */
 import { createReadStream } from 'node:fs';
-import type { Writable } from 'node:stream';
 import { parseArgs } from 'node:util';
 import { findTapEdges, measureAperture } from '../diagnosis/index.ts';
 import type { MeasuredAperture } from '../diagnosis/index.ts';
+import type { CommandIo } from './command.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const APERTURE_USAGE = `aperture FILE.csv [options]
@@ -16,8 +16,6 @@ export const APERTURE_USAGE = `aperture FILE.csv [options]
 
   --json            one JSON object instead of the summary
 `;
-
-export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
 
 /** @returns the exit code */
 export async function apertureCommand(args: string[], io: CommandIo): Promise<number> {

@@ -1,7 +1,7 @@
 /** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
-import type { Writable } from 'node:stream';
 import { exportSession, EXPORT_FORMATS, formatOf, openSession } from '../recordings/index.ts';
+import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const EXPORT_USAGE = `export SESSION.sqlite FILE [options]
@@ -13,8 +13,6 @@ FILE ends in .csv (with W3C metadata beside it), .json or .parquet.
   --format F     ${EXPORT_FORMATS.join(', ')} (default: what FILE ends in)
   --quiet        no progress bar
 `;
-
-export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
 
 /** @returns the exit code */
 export async function exportCommand(args: string[], io: CommandIo): Promise<number> {

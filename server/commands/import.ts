@@ -1,10 +1,10 @@
 /** `import FILE.csv`: a table of readings from anything becomes a session. Exit 0 imported, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
-import type { Writable } from 'node:stream';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/index.ts';
 import {
   type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, previewCsv, TIME_FORMATS, type ValueColumn,
 } from '../recordings/index.ts';
+import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const IMPORT_USAGE = `import FILE.csv [options]
@@ -31,8 +31,6 @@ their heading or by their number from 1.
   --title, --vehicle, --complaint TEXT
   --quiet                  no progress bar
 `;
-
-export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
 
 class Misused extends Error {}
 

@@ -1,10 +1,10 @@
 /** `judge FILE.csv`: a stored take, judged without a screen. Exit 0 when it was judged, 2 when file or options are unusable. */
 import { createReadStream } from 'node:fs';
-import type { Writable } from 'node:stream';
 import { parseArgs } from 'node:util';
 import type { Quantity } from '../../drivers/reading.ts';
 import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
 import type { CheckKind, JudgeSetup, Watching } from '../diagnosis/index.ts';
+import type { CommandIo } from './command.ts';
 import { judgementAsJson, judgementAsText } from './judge-output.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
@@ -31,8 +31,6 @@ const TEXTS = ['kind', 'take', 'accuracy', ...NUMBERS] as const;
 class UnusableOptions extends Error {
   readonly code = 'OPTIONS_UNUSABLE';
 }
-
-export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
 
 /** @returns the exit code */
 export async function judgeCommand(args: string[], io: CommandIo): Promise<number> {

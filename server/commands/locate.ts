@@ -5,7 +5,7 @@ import { problemText } from '../session/chart-validation.ts';
 import { chanceWords } from '../session/fault-words.ts';
 import type { Located } from '../session/locate-case.ts';
 import { locateCase, readCase } from '../session/locate-case.ts';
-import type { CommandIo } from './judge.ts';
+import type { CommandIo } from './command.ts';
 
 export const LOCATE_USAGE = `locate CASE.json [--json]
 

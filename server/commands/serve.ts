@@ -4,6 +4,7 @@ import { resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import { isLoopback } from '../live/index.ts';
 import { ServiceError, startService, type ShareOptions } from '../service/index.ts';
+import type { CommandIo } from './command.ts';
 
 const SHARE_PORT = 8471;
 
@@ -27,7 +28,7 @@ const HELP = `npm start -- [options]
   --help              this text
 `;
 
-export async function serveCommand(args: string[], io: { stdout: NodeJS.WritableStream; stderr: NodeJS.WritableStream }): Promise<number> {
+export async function serveCommand(args: string[], io: CommandIo): Promise<number> {
   let options;
   try {
     options = parseArgs({

@@ -1,15 +1,13 @@
 /** `verify FILE`: whether a session file is as it was recorded. Exit 0 unchanged, 1 changed, 2 can't be read. */
 import { parseArgs } from 'node:util';
-import type { Writable } from 'node:stream';
 import { openSession, RecordingError, type Verification, verifySession } from '../recordings/index.ts';
+import type { CommandIo } from './command.ts';
 
 export const VERIFY_USAGE = `verify FILE.sqlite [options]
 
   --hash HASH   the hash printed on a report: is this the recording that the report was made from?
   --json        one JSON object instead of the summary
 `;
-
-export interface CommandIo { readonly stdout: Pick<Writable, 'write'>; readonly stderr: Pick<Writable, 'write'> }
 
 /** @returns the exit code */
 export async function verifyCommand(args: string[], io: CommandIo): Promise<number> {
