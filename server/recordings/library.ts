@@ -48,33 +48,14 @@ export class Library {
     return this.#ask('list', search, place);
   }
 
-  /** Moves a session between the recordings, the archive and the trash. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
+  /** Moves a session between the recordings, the archive (out of the way) and the trash (until it is emptied), and back. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
   move(session: string, from: Place, to: Place): Promise<string> {
     return this.#ask('move', session, from, to);
-  }
-
-  /** Throws a session into the trash, from which `restore` takes it back. @returns its name there @throws {RecordingError} SESSION_BUSY, SESSION_NOT_FOUND */
-  trash(session: string): Promise<string> {
-    return this.#ask('move', session, 'recordings', 'trash');
-  }
-
-  /** Undoes `trash`. @param session its name in the trash @returns its name among the recordings */
-  restore(session: string): Promise<string> {
-    return this.#ask('move', session, 'trash', 'recordings');
   }
 
   /** Removes for good what lies in the trash. @returns bytes freed */
   emptyTrash(): Promise<number> {
     return this.#ask('emptyTrash');
-  }
-
-  /** Puts a session that is done with out of the way; `unarchive` brings it back. @returns its name in the archive */
-  archive(session: string): Promise<string> {
-    return this.#ask('move', session, 'recordings', 'archive');
-  }
-
-  unarchive(session: string): Promise<string> {
-    return this.#ask('move', session, 'archive', 'recordings');
   }
 
   /** Gives a session's file another name; its title stands in the file. @throws {RecordingError} SESSION_EXISTS, SESSION_BAD_NAME, SESSION_BUSY */
