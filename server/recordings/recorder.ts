@@ -22,7 +22,7 @@ export interface RecorderOptions {
   onTrouble(trouble: RecordingTrouble): void;
   /** Saving goes on. */
   onRecovered(): void;
-  /** Every two seconds: room on the disk, with a sentence when it gets short. */
+  /** At once, then every two seconds: room on the disk, with a sentence when it gets short. */
   onSpace?(space: RecordingSpace): void;
   /** Bytes of samples kept in memory while the disk refuses them; 64 MiB (about 1.5 million samples) when not given. */
   readonly memoryLimit?: number;

@@ -39,7 +39,8 @@ const touching = setInterval(() => {
   queue.touch();
   if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
 }, TOUCH_EVERY_MS);
-const measuring = setInterval(() => tell({ type: 'space', space: queue.space(performance.now()) }), SPACE_EVERY_MS);
+const tellSpace = () => tell({ type: 'space', space: queue.space(performance.now()) });
+const measuring = setInterval(tellSpace, SPACE_EVERY_MS);
 
 port.on('message', (message: ToWriter) => {
   if (message.type === 'close') {
@@ -60,3 +61,6 @@ port.on('message', (message: ToWriter) => {
     due ??= setTimeout(flush, queue.isTroubled ? RETRY_EVERY_MS : COMMIT_EVERY_MS);
   }
 });
+
+// How much room there is matters before the first take too.
+tellSpace();

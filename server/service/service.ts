@@ -1,5 +1,4 @@
 /** The service: meters, session, recordings and dashboards put together, started and stopped. */
-import { statfs } from 'node:fs/promises';
 import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
 import { addressOfPort, watchPorts } from '../../drivers/index.ts';
@@ -48,7 +47,6 @@ export interface RunningService {
 /** Certificates and paired devices, inside the recordings folder. */
 const SETTINGS = '.loomtrace';
 const JUDGE_IDLE_EVERY_MS = 250;
-const FREE_SPACE_EVERY_MS = 5_000;
 /** Counts of readings and bad lines change all the time; dashboards get them this often. */
 const STATE_EVERY_MS = 1_000;
 
@@ -157,10 +155,8 @@ class Service implements RunningService {
     });
     this.#timers.push(
       setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
-      setInterval(() => void this.#measureFreeSpace(), FREE_SPACE_EVERY_MS),
       setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
     );
-    await this.#measureFreeSpace();
   }
 
   get sharedAddresses(): readonly string[] {
@@ -314,12 +310,6 @@ class Service implements RunningService {
   #setRecording(change: Partial<RecordingState>): void {
     this.#recording = { ...this.#recording, ...change };
     this.#hub.stateChanged();
-  }
-
-  /** The recorder tells the room on the disk only while it records; before a road test it matters most. */
-  async #measureFreeSpace(): Promise<void> {
-    const freeBytes = await statfs(this.#options.recordings).then((stats) => stats.bavail * stats.bsize, () => null);
-    if (!this.#conduct.isTakeRunning) this.#setRecording({ freeBytes, secondsLeft: null });
   }
 
   #listen(host: string, port: number): Promise<void> {
