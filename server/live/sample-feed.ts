@@ -3,6 +3,7 @@
  * frames a second when they come fast, and kept, reduced, as the overview that a late or slow dashboard gets. Pure: the
  * caller brings the time.
  */
+import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { SampleBatch } from '../session/session.ts';
 import { joinSamples, reduceSamples } from './reduce.ts';
 import type { SampleFrame } from './sample-frame.ts';
@@ -90,6 +91,6 @@ function joinFrames(frames: readonly SampleFrame[]): SampleFrame {
   return { ...frames[0]!, ...joinSamples(frames), reduced: frames.some((frame) => frame.reduced) };
 }
 
-function columnsOf({ length, time, value, resolution, flags, functionCode }: SampleFrame | ReturnType<typeof joinSamples> | Parameters<typeof reduceSamples>[0]) {
+function columnsOf({ length, time, value, resolution, flags, functionCode }: SampleColumns): SampleColumns {
   return { length, time, value, resolution, flags, functionCode };
 }

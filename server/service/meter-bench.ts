@@ -102,12 +102,11 @@ export class MeterBench {
     for (const wired of this.#meters) this.#open(wired, listener);
   }
 
-  /** @returns the record as it is now, or null when there is no such meter */
-  describe(index: number, known: MeterProfile): MeterRecord | null {
+  /** What the user knows of a meter, from now on. @throws {RangeError} when there is no such meter */
+  describe(index: number, known: MeterProfile): void {
     const wired = this.#meters[index];
-    if (wired === undefined) return null;
+    if (wired === undefined) throw new RangeError(`there is no meter ${index}`);
     wired.record = { ...wired.record, ...known };
-    return wired.record;
   }
 
   /** A new session begins: its clock starts at 0. */

@@ -42,11 +42,6 @@ export function voltsWords(volts: number): string {
   return `${Number(volts.toFixed(2))} V`;
 }
 
-/** Where the leads go: "red on CL-, black on B-". */
-export function leadWords(red: string, black: string): string {
-  return `red on ${red}, black on ${black}`;
-}
-
 /** Names of loads for a sentence. */
 export function loadNames(chart: Chart, ids: readonly string[]): string {
   return joinWords(ids.map((id) => chart.components.find((component) => component.id === id)?.name ?? id));
