@@ -21,6 +21,7 @@
  *   DELETE /api/jobs/:job                                      stops it; nothing is left behind
  *   GET    /api/jobs/:job/files/:file                          what an export wrote
  */
+import type { CsvPreview, Exported, ExportFormat, Imported, ImportPlan, Place, Recovered, Verification } from '../recordings/offers.ts';
 import type { Accuracy, CheckKind, Limits, Watching } from '../diagnosis/judgement.ts';
 
 export interface MoveRequest {
@@ -61,70 +62,6 @@ export type JobState =
   | { readonly job: string; readonly state: 'done'; readonly result: JobResult }
   | { readonly job: string; readonly state: 'failed'; readonly code: string; readonly message: string };
 
-// What recordings/ gives and takes, as it goes over the wire; library-routes.ts holds the two equal at compile time.
-
-export type Place = 'recordings' | 'archive' | 'trash';
-export type ExportFormat = 'csv' | 'json' | 'parquet';
-
-export const TIME_FORMATS = [
-  's', 'ms', 'us', 'ns', 'minutes', 'unix-s', 'unix-ms', 'unix-us', 'iso', 'clock', 'ymd-clock', 'dmy-clock', 'mdy-clock', 'spreadsheet-days',
-] as const;
-
-export interface ImportPlan {
-  readonly delimiter: ',' | ';' | '\t' | '|';
-  readonly decimal: 'point' | 'comma';
-  readonly headingRows: number;
-  readonly time: { readonly column: number; readonly format: (typeof TIME_FORMATS)[number]; readonly dateColumn: number | null } | null;
-  /** s; only used without a time column. */
-  readonly interval: number | null;
-  readonly values: readonly { readonly column: number; readonly unit: string; readonly label: string }[];
-  readonly unitColumn: number | null;
-  readonly flagColumn: number | null;
-  readonly resolutionColumn: number | null;
-  readonly takeColumn: number | null;
-  readonly meterColumn: number | null;
-}
-
-export interface CsvPreview {
-  readonly plan: ImportPlan;
-  readonly heading: readonly string[];
-  readonly rows: readonly (readonly string[])[];
-  /** What the guess is unsure of, as sentences. */
-  readonly doubts: readonly string[];
-}
-
-export interface Exported {
-  readonly samples: number;
-  readonly files: readonly string[];
-}
-
-export interface Imported {
-  readonly session: string;
-  readonly samples: number;
-  readonly takes: number;
-  readonly skipped: number;
-  readonly skippedFirst: readonly { readonly line: number; readonly why: string }[];
-  readonly spread: number;
-}
-
-export interface Recovered {
-  readonly session: string;
-  readonly takes: number;
-  readonly samples: number;
-  readonly unreadable: number;
-}
-
-export interface Verification {
-  readonly state: 'unchanged' | 'changed';
-  readonly findings: readonly { readonly where: string; readonly what: string }[];
-  readonly seals: number;
-  readonly sealedSamples: number;
-  readonly unsealedSamples: number;
-  readonly hash: string | null;
-  readonly reported: 'last' | 'earlier' | 'unknown' | null;
-}
-
-export interface FolderSpace {
-  readonly freeBytes: number | null;
-  readonly used: Readonly<Record<Place, number>>;
-}
+export { PLACES, EXPORT_FORMATS } from '../recordings/offers.ts';
+export { TIME_FORMATS } from '../recordings/import/time-format.ts';
+export type { CsvPreview, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, Recovered, Verification } from '../recordings/offers.ts';

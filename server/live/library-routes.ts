@@ -8,17 +8,14 @@ import { pipeline } from 'node:stream/promises';
 import express, { type Response, type Router } from 'express';
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
-import { DELIMITERS, EXPORT_FORMATS, startJob, TIME_FORMATS, type ImportPlan, type Library } from '../recordings/index.ts';
+import { DELIMITERS, EXPORT_FORMATS, PLACES, startJob, TIME_FORMATS, type ImportPlan, type Library } from '../recordings/index.ts';
 import { fail } from './answers.ts';
-import type * as Recorded from '../recordings/index.ts';
 import { JobDesk } from './job-desk.ts';
-import type * as Wire from './library-protocol.ts';
 import { roadOf } from './road-of-take.ts';
 import { encodeSampleFrame } from './sample-frame.ts';
 
 const BODY_LIMIT = '256kb';
 const MOST_IMPORTS = 8;
-const PLACES = ['recordings', 'archive', 'trash'] as const;
 
 const text = (most: number) => z.string().trim().max(most);
 const column = z.number().int().min(0).max(10_000);
@@ -54,16 +51,6 @@ const traceQuery = z.object({
   meter: number(0), from: number(-Infinity), to: number(Infinity), columns: number(1000).transform((wanted) => Math.min(4000, Math.max(1, Math.round(wanted)))),
 });
 const takeNumber = z.string().regex(/^\d{1,9}$/, 'a take has a whole number').transform(Number);
-
-type Equal<A, B> = [A] extends [B] ? ([B] extends [A] ? true : false) : false;
-type Holds<Claim extends true> = Claim;
-/** What goes over the wire is what the recordings give and take: this does not compile when they part. */
-export type WireIsTrue = [
-  Holds<Equal<Wire.Place, Recorded.Place>>, Holds<Equal<Wire.ExportFormat, Recorded.ExportFormat>>, Holds<Equal<Wire.ImportPlan, Recorded.ImportPlan>>,
-  Holds<Equal<Wire.CsvPreview, Recorded.CsvPreview>>, Holds<Equal<Wire.Exported, Recorded.Exported>>, Holds<Equal<Wire.Imported, Recorded.Imported>>,
-  Holds<Equal<Wire.Recovered, Recorded.Recovered>>, Holds<Equal<Wire.Verification, Recorded.Verification>>,
-  Holds<Equal<Wire.FolderSpace, Recorded.FolderSpace>>,
-];
 
 /** What was asked for can't be understood; answered with 400. */
 export class BadQuery extends Error {}

@@ -12,9 +12,7 @@ import { jsonParts } from './export-json.ts';
 import { writeParquet } from './export-parquet.ts';
 import type { SessionReader } from './session-reader.ts';
 import { type ExactSamples, toSamples } from './stored-columns.ts';
-
-export const EXPORT_FORMATS = ['csv', 'json', 'parquet'] as const;
-export type ExportFormat = (typeof EXPORT_FORMATS)[number];
+import { EXPORT_FORMATS, type ExportFormat, type Exported } from './offers.ts';
 
 export interface ExportOptions {
   readonly format: ExportFormat;
@@ -26,12 +24,6 @@ export interface ExportOptions {
   onProgress?(share: number): void;
   /** Stops the export; nothing is left behind. */
   readonly signal?: AbortSignal | undefined;
-}
-
-export interface Exported {
-  readonly samples: number;
-  /** Files written, by name. */
-  readonly files: readonly string[];
 }
 
 export interface SamplePage {

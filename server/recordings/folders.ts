@@ -6,9 +6,7 @@ import { existsSync, mkdirSync, readdirSync, renameSync, rmSync, statfsSync, sta
 import { join } from 'node:path';
 import { RecordingError } from './errors.ts';
 import { ENDING, isSessionName, sessionPath } from './names.ts';
-
-export const PLACES = ['recordings', 'archive', 'trash'] as const;
-export type Place = (typeof PLACES)[number];
+import type { FolderSpace, Place } from './offers.ts';
 
 /** A session file and what stands beside it while it is written or after a crash. */
 const PARTS = ['', '-wal', '-shm'] as const;
@@ -72,13 +70,6 @@ export function emptyTrash(recordings: string): number {
     for (const part of PARTS) rmSync(path + part, { force: true });
     return freed + bytes;
   }, 0);
-}
-
-export interface FolderSpace {
-  /** Free for this user on the disk, bytes; null when it can't be told. */
-  readonly freeBytes: number | null;
-  /** Bytes that the sessions take, by place. */
-  readonly used: Readonly<Record<Place, number>>;
 }
 
 export function folderSpace(recordings: string): FolderSpace {

@@ -3,13 +3,14 @@ import Database from 'better-sqlite3';
 import { resolve } from 'node:path';
 import type { SessionInfo } from '../session/session.ts';
 import { RecordingError, type RecordingErrorCode } from './errors.ts';
-import { exportSession, type Exported, type ExportFormat } from './export.ts';
+import { exportSession } from './export.ts';
 import { finishSession } from './finish.ts';
-import { type CsvPreview, importCsv, type Imported, type ImportOptions, type ImportPlan, previewCsv } from './import/index.ts';
+import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
-import { recoverSession, type Recovered } from './recover.ts';
+import type { CsvPreview, Exported, ExportFormat, Imported, ImportPlan, Recovered, Verification } from './offers.ts';
+import { recoverSession } from './recover.ts';
 import { openSession } from './session-reader.ts';
-import { type Verification, verifySession } from './verify.ts';
+import { verifySession } from './verify.ts';
 
 /** Each names the folder of the recordings. */
 export type Job =

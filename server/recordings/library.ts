@@ -2,12 +2,12 @@
 import type { Worker } from 'node:worker_threads';
 import type { SessionContents, SessionListing } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
-import type { FolderSpace, Place } from './folders.ts';
 import type { FromReader, ShelfCall, ToReader } from './reader-protocol.ts';
 import type { Trace } from './session-reader.ts';
 import type { SamplePage } from './shelf.ts';
 import type { Shelf } from './shelf.ts';
 import { startWorker } from './worker-thread.ts';
+import type { FolderSpace, Place } from './offers.ts';
 
 interface Waiting {
   resolve(answer: unknown): void;

@@ -16,15 +16,7 @@ import { ENDING } from './names.ts';
 import { SessionWriter } from './session-writer.ts';
 import { toSamples } from './stored-columns.ts';
 import { fromCanonical, type StoredSamples, toCanonical } from './stored-samples.ts';
-
-export interface Recovered {
-  /** Name of the new session. */
-  readonly session: string;
-  readonly takes: number;
-  readonly samples: number;
-  /** Pieces (blocks, rows of the tail, records) that could not be read. */
-  readonly unreadable: number;
-}
+import type { Recovered } from './offers.ts';
 
 /**
  * @returns the new session, beside the damaged one, which stays as it is

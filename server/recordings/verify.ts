@@ -7,26 +7,7 @@ import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, readBuckets, writeBuckets } from './overview.ts';
 import type { Seal, SessionReader } from './session-reader.ts';
 import type { StoredSamples } from './stored-samples.ts';
-
-export interface Finding {
-  /** Where: "take 3", "take 3, meter 0, samples 32768 to 65535", "seal 12". */
-  readonly where: string;
-  readonly what: string;
-}
-
-export interface Verification {
-  /** unchanged: all is as it was sealed; changed: see the findings. */
-  readonly state: 'unchanged' | 'changed';
-  readonly findings: readonly Finding[];
-  readonly seals: number;
-  readonly sealedSamples: number;
-  /** Samples that no seal covers: those of a running or interrupted take. */
-  readonly unsealedSamples: number;
-  /** Last hash of the chain, hexadecimal; null when nothing is sealed. */
-  readonly hash: string | null;
-  /** How a hash from a report compares: the last one, an earlier one (the session went on after the report), or none of this file. */
-  readonly reported: 'last' | 'earlier' | 'unknown' | null;
-}
+import type { Finding, Verification } from './offers.ts';
 
 export interface VerifyOptions {
   /** Hash printed on a report, hexadecimal. */

@@ -4,9 +4,7 @@ import { createReadStream, statSync } from 'node:fs';
 import { open } from 'node:fs/promises';
 import { Transform } from 'node:stream';
 import { TextDecoder } from 'node:util';
-
-export const DELIMITERS = [',', ';', '\t', '|'] as const;
-export type Delimiter = (typeof DELIMITERS)[number];
+import type { Delimiter } from '../offers.ts';
 
 export interface CsvRow {
   readonly line: number;

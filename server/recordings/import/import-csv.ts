@@ -11,8 +11,9 @@ import { reserveName, sessionPath } from '../names.ts';
 import { SessionWriter } from '../session-writer.ts';
 import { canonicalBatch } from '../stored-samples.ts';
 import { type CsvRow, csvRows } from './csv-rows.ts';
-import { cellDecoder, type ImportPlan } from './plan.ts';
+import { cellDecoder } from './plan.ts';
 import { isWallTime, readTime } from './time-format.ts';
+import type { ImportPlan, Imported } from '../offers.ts';
 
 export interface ImportOptions {
   readonly title?: string | undefined;
@@ -29,17 +30,6 @@ export interface ImportOptions {
   onProgress?(share: number): void;
   /** Stops the import; nothing is left behind. */
   readonly signal?: AbortSignal | undefined;
-}
-
-export interface Imported {
-  readonly session: string;
-  readonly samples: number;
-  readonly takes: number;
-  /** Rows that could not be used, with the first few lines and why. */
-  readonly skipped: number;
-  readonly skippedFirst: readonly { readonly line: number; readonly why: string }[];
-  /** Rows that shared a time and were spread over it. */
-  readonly spread: number;
 }
 
 const SHOWN_SKIPS = 10;

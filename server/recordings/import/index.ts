@@ -2,9 +2,6 @@
 export { importCsv } from './import-csv.ts';
 export { isUnit, previewCsv } from './plan.ts';
 export { TIME_FORMATS } from './time-format.ts';
-export { DELIMITERS } from './csv-rows.ts';
 
-export type { Imported, ImportOptions } from './import-csv.ts';
-export type { CsvPreview, ImportPlan, ValueColumn } from './plan.ts';
+export type { ImportOptions } from './import-csv.ts';
 export type { TimeFormat } from './time-format.ts';
-export type { Delimiter } from './csv-rows.ts';

@@ -1,47 +1,10 @@
 /** How a table of text is read: guessed from its first rows, corrected by the user, carried out by the import. */
 import { QUANTITIES } from '../../../drivers/reading.ts';
 import { TextLineDecoder } from '../../../drivers/decoders/index.ts';
-import { type Delimiter, DELIMITERS, firstLines, readable } from './csv-rows.ts';
-import { possibleFormats, readTime, type TimeFormat } from './time-format.ts';
+import { firstLines, readable } from './csv-rows.ts';
+import { possibleFormats, readTime } from './time-format.ts';
 import { parse } from 'csv-parse/sync';
-
-export interface ValueColumn {
-  readonly column: number;
-  /** Unit of numbers that come without one, with its prefix, e.g. "mV"; empty when the cells or the unit column name it, or nothing does. */
-  readonly unit: string;
-  readonly label: string;
-}
-
-export interface ImportPlan {
-  readonly delimiter: Delimiter;
-  readonly decimal: 'point' | 'comma';
-  /** Rows before the first row of data, the heading among them. */
-  readonly headingRows: number;
-  /** Null when the table has no times: then the interval spaces the rows. */
-  readonly time: { readonly column: number; readonly format: TimeFormat; /** Column of the date, where it stands apart. */ readonly dateColumn: number | null } | null;
-  /** s; only used without a time column. */
-  readonly interval: number | null;
-  /** Each becomes a meter. */
-  readonly values: readonly ValueColumn[];
-  readonly unitColumn: number | null;
-  /** Column with OL, blank, hold, or the words of our own export. */
-  readonly flagColumn: number | null;
-  /** Value of one count, in the unit of the value; where there is none it follows from the digits. */
-  readonly resolutionColumn: number | null;
-  /** Number of the take, from 1, in our own export. */
-  readonly takeColumn: number | null;
-  /** Number of the meter, from 0, in our own export: then there is one column of values. */
-  readonly meterColumn: number | null;
-}
-
-export interface CsvPreview {
-  readonly plan: ImportPlan;
-  readonly heading: readonly string[];
-  /** The first rows of data. */
-  readonly rows: readonly (readonly string[])[];
-  /** What the guess is unsure of, as sentences. */
-  readonly doubts: readonly string[];
-}
+import { DELIMITERS, type CsvPreview, type Delimiter, type ImportPlan, type ValueColumn } from '../offers.ts';
 
 const LOOKED_AT = 200;
 const SHOWN = 20;

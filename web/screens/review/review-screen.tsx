@@ -1,7 +1,7 @@
 /** Recorded sessions, their takes, and one take with its trace and its dropouts. */
 import { useEffect, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
-import type { Place } from '../../../server/live/library-protocol.ts';
+import { PLACES, type Place } from '../../../server/live/library-protocol.ts';
 import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
 import { checkName } from '../../check-words.ts';
 import { bytesText } from '../../figures/bytes-text.ts';
@@ -41,8 +41,6 @@ export function ReviewScreen() {
     </div>
   );
 }
-
-const PLACES: readonly Place[] = ['recordings', 'archive', 'trash'];
 
 function SessionList({ chosen }: { chosen: string | null }) {
   const [isImporting, setImporting] = useState(false);

@@ -1,12 +1,10 @@
 /** What can be done with one recorded session: name it, take it out, check it, put it away. */
 import { useState } from 'preact/hooks';
 import type { SessionListing } from '../../../../server/session/session.ts';
-import type { ExportFormat, Place } from '../../../../server/live/library-protocol.ts';
+import { EXPORT_FORMATS, type Place } from '../../../../server/live/library-protocol.ts';
 import { notice } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
 import { describeSession, emptyTrash, moveSession, startSessionJob } from './shelf-service.ts';
-
-const FORMATS: readonly ExportFormat[] = ['csv', 'json', 'parquet'];
 
 /** For a session that lies among the recordings and is not being recorded. */
 export function SessionKeeping({ listing, onGone }: { listing: SessionListing; onGone: () => void }) {
@@ -32,7 +30,7 @@ export function SessionKeeping({ listing, onGone }: { listing: SessionListing; o
       {!isDamaged && (
         <fieldset>
           <legend>{t.takeOut}</legend>
-          {FORMATS.map((format) => (
+          {EXPORT_FORMATS.map((format) => (
             <button key={format} type="button" onClick={() => void startSessionJob(session, t.exporting(t.formats[format]), { type: 'export', format, take: null, meter: null })}>
               {t.formats[format]}
             </button>

@@ -1,0 +1,102 @@
+/** What the recordings give and take, as plain types and lists: nothing here needs Node, so that the dashboard can share it. */
+import type { TimeFormat } from './import/time-format.ts';
+
+export const PLACES = ['recordings', 'archive', 'trash'] as const;
+export type Place = (typeof PLACES)[number];
+
+export interface FolderSpace {
+  /** Free for this user on the disk, bytes; null when it can't be told. */
+  readonly freeBytes: number | null;
+  /** Bytes that the sessions take, by place. */
+  readonly used: Readonly<Record<Place, number>>;
+}
+
+export const EXPORT_FORMATS = ['csv', 'json', 'parquet'] as const;
+export type ExportFormat = (typeof EXPORT_FORMATS)[number];
+
+export interface Exported {
+  readonly samples: number;
+  /** Files written, by name. */
+  readonly files: readonly string[];
+}
+
+export const DELIMITERS = [',', ';', '\t', '|'] as const;
+export type Delimiter = (typeof DELIMITERS)[number];
+
+export interface ValueColumn {
+  readonly column: number;
+  /** Unit of numbers that come without one, with its prefix, e.g. "mV"; empty when the cells or the unit column name it, or nothing does. */
+  readonly unit: string;
+  readonly label: string;
+}
+
+export interface ImportPlan {
+  readonly delimiter: Delimiter;
+  readonly decimal: 'point' | 'comma';
+  /** Rows before the first row of data, the heading among them. */
+  readonly headingRows: number;
+  /** Null when the table has no times: then the interval spaces the rows. */
+  readonly time: { readonly column: number; readonly format: TimeFormat; /** Column of the date, where it stands apart. */ readonly dateColumn: number | null } | null;
+  /** s; only used without a time column. */
+  readonly interval: number | null;
+  /** Each becomes a meter. */
+  readonly values: readonly ValueColumn[];
+  readonly unitColumn: number | null;
+  /** Column with OL, blank, hold, or the words of our own export. */
+  readonly flagColumn: number | null;
+  /** Value of one count, in the unit of the value; where there is none it follows from the digits. */
+  readonly resolutionColumn: number | null;
+  /** Number of the take, from 1, in our own export. */
+  readonly takeColumn: number | null;
+  /** Number of the meter, from 0, in our own export: then there is one column of values. */
+  readonly meterColumn: number | null;
+}
+
+export interface CsvPreview {
+  readonly plan: ImportPlan;
+  readonly heading: readonly string[];
+  /** The first rows of data. */
+  readonly rows: readonly (readonly string[])[];
+  /** What the guess is unsure of, as sentences. */
+  readonly doubts: readonly string[];
+}
+
+export interface Imported {
+  readonly session: string;
+  readonly samples: number;
+  readonly takes: number;
+  /** Rows that could not be used, with the first few lines and why. */
+  readonly skipped: number;
+  readonly skippedFirst: readonly { readonly line: number; readonly why: string }[];
+  /** Rows that shared a time and were spread over it. */
+  readonly spread: number;
+}
+
+export interface Recovered {
+  /** Name of the new session. */
+  readonly session: string;
+  readonly takes: number;
+  readonly samples: number;
+  /** Pieces (blocks, rows of the tail, records) that could not be read. */
+  readonly unreadable: number;
+}
+
+export interface Finding {
+  /** Where: "take 3", "take 3, meter 0, samples 32768 to 65535", "seal 12". */
+  readonly where: string;
+  readonly what: string;
+}
+
+export interface Verification {
+  /** unchanged: all is as it was sealed; changed: see the findings. */
+  readonly state: 'unchanged' | 'changed';
+  readonly findings: readonly Finding[];
+  readonly seals: number;
+  readonly sealedSamples: number;
+  /** Samples that no seal covers: those of a running or interrupted take. */
+  readonly unsealedSamples: number;
+  /** Last hash of the chain, hexadecimal; null when nothing is sealed. */
+  readonly hash: string | null;
+  /** How a hash from a report compares: the last one, an earlier one (the session went on after the report), or none of this file. */
+  readonly reported: 'last' | 'earlier' | 'unknown' | null;
+}
