@@ -8,7 +8,7 @@ export { AddressError } from './address.ts';
 export { createMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
 export { identifyPort } from './identify/index.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
-export { accuracyOf, layoutFolder, nullLeads, parseProfile, profileFolder } from './profiles/index.ts';
+export { accuracyOf, layoutFolder, NULL_READINGS, nullLeads, parseProfile, profileFolder } from './profiles/index.ts';
 export * from './reading.ts';
 export { findFrames, teachFrames, teachText } from './teach/index.ts';
 export { LAYOUTS, parseFrameLayout } from './decoders/index.ts';

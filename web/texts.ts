@@ -336,8 +336,7 @@ export const texts = {
     isolatedChoices: { unknown: 'not known', yes: 'yes: optical, wireless or battery powered', no: 'no' },
     isolatedWhy: 'A meter tied to an earthed computer shorts whatever its black lead touches: then the black lead may only go to ground.',
     nullLeads: 'Take this as the leads',
-    nullHow: 'To null the leads: meter on ohms, hold the two tips together.',
-    nullNow: (ohms: string) => `Tips held together? The meter reads ${ohms} Ω.`,
+    nullHow: 'To null the leads: meter on ohms, hold the two tips together until the reading is steady, then press.',
   },
 
   sharing: {

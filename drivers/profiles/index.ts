@@ -3,7 +3,7 @@
  * json-folder.ts reads and writes files. Read profile.ts first.
  */
 export { layoutFolder, profileFolder } from './json-folder.ts';
-export { accuracyOf, nullLeads, parseProfile } from './profile.ts';
+export { accuracyOf, NULL_READINGS, nullLeads, parseProfile } from './profile.ts';
 
 export type { FolderContents, JsonFolder } from './json-folder.ts';
 export type { LeadNull, ParsedProfile, Profile } from './profile.ts';

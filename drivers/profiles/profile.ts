@@ -70,7 +70,7 @@ export type LeadNull =
   | { readonly kind: 'refused'; readonly why: string };
 
 /** Readings wanted with the leads held together. */
-const NULL_READINGS = 8;
+export const NULL_READINGS = 8;
 /** Leads with more than this are broken or not held together, ohm. Common practice, no source. */
 const MOST_LEAD_OHMS = 2;
 

@@ -17,8 +17,8 @@ import { encodeSampleFrame, type SampleFrame } from './sample-frame.ts';
 /** Thrown by the service when it can't do what a dashboard asks for; the message says what to do. */
 export class RequestRefused extends Error {
   readonly code: string;
-  constructor(code: string, message: string) {
-    super(message);
+  constructor(code: string, message: string, options?: ErrorOptions) {
+    super(message, options);
     this.code = code;
   }
 }

@@ -235,6 +235,8 @@ export type ClientRequest =
   /** One more meter, by its address; gives back its MeterRecord. */
   | { readonly type: 'attach-meter'; readonly address: string }
   | { readonly type: 'detach-meter'; readonly meter: number }
+  /** The tips are held together now: what the meter reads is its leads. Gives back ohms; refused with LEADS_NOT_NULLED and what to do. */
+  | { readonly type: 'null-leads'; readonly meter: number }
   /** Takes are judged by this meter from the next one on. */
   | { readonly type: 'judge-by'; readonly meter: number }
   | { readonly type: 'simulate'; readonly fault: string };

@@ -67,6 +67,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('new-session') }),
   z.object({ type: z.literal('attach-meter'), address: text(1000) }),
   z.object({ type: z.literal('detach-meter'), meter: meterIndex }),
+  z.object({ type: z.literal('null-leads'), meter: meterIndex }),
   z.object({ type: z.literal('judge-by'), meter: meterIndex }),
   z.object({ type: z.literal('simulate'), fault: text(60) }),
 ]);

@@ -58,7 +58,7 @@ export interface ConductParts {
 }
 
 /** Requests that are about meters or the simulation, not about the session itself. */
-type OtherRequest = 'attach-meter' | 'detach-meter' | 'judge-by' | 'describe-meter' | 'simulate';
+type OtherRequest = 'attach-meter' | 'detach-meter' | 'null-leads' | 'judge-by' | 'describe-meter' | 'simulate';
 export type SessionRequest = Exclude<ClientRequest, { type: OtherRequest }>;
 type StartRequest = Extract<ClientRequest, { type: 'start-take' }>;
 

@@ -1,6 +1,7 @@
 /** The meters that the service reads, each with its own session clock; readings leave here as dated batches. */
-import { AddressError, createMeter, isSimulatedMeter, type SimulatedMeter } from '../../drivers/index.ts';
+import { AddressError, createMeter, isSimulatedMeter, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
 import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
+import type { Reading } from '../../drivers/reading.ts';
 import type { LiveMeter } from '../live/protocol.ts';
 import { SampleClock } from '../session/clock.ts';
 import type { MeterRecord } from '../session/session.ts';
@@ -33,6 +34,8 @@ interface WiredMeter {
   clock: SampleClock;
   lastSampleAt: number | null;
   isAttached: boolean;
+  /** The newest readings, enough to null the leads by. */
+  newest: readonly Reading[];
 }
 
 /** How long meters may take to close. */
@@ -64,7 +67,7 @@ export class MeterBench {
       accuracy: accuracy ?? known.accuracy ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
       isolated: known.isolated ?? null, calibrated: known.calibrated ?? '',
     };
-    const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true };
+    const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true, newest: [] };
     this.#meters.push(wired);
     if (this.#listener !== null) this.#open(wired, this.#listener);
     return record;
@@ -109,6 +112,13 @@ export class MeterBench {
     wired.record = { ...wired.record, ...known };
   }
 
+  /** What the leads read with their tips held together, ohm. @throws {ServiceError} LEADS_NOT_NULLED, saying what to do */
+  nullLeads(index: number): number {
+    const outcome = nullLeads(this.#meters[index]?.newest ?? []);
+    if (outcome.kind === 'refused') throw new ServiceError('LEADS_NOT_NULLED', outcome.why);
+    return outcome.leadOhms;
+  }
+
   /** A new session begins: its clock starts at 0. */
   restartClock(startedAt: number): void {
     this.#startedAt = startedAt;
@@ -147,6 +157,7 @@ export class MeterBench {
     wired.clock.date(at, readings.length, times);
     const isNews = wired.lastSampleAt === null || at - wired.lastSampleAt > NEWS_AFTER;
     wired.lastSampleAt = times[times.length - 1] ?? wired.lastSampleAt;
+    wired.newest = readings.length >= NULL_READINGS ? readings.slice(-NULL_READINGS) : [...wired.newest, ...readings].slice(-NULL_READINGS);
     listener.onReadings({ meter: wired.record.index, readings, times, arrival: at });
     return isNews;
   }

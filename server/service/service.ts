@@ -207,6 +207,8 @@ class Service implements RunningService {
         return this.#attach(request.address);
       case 'detach-meter':
         return this.#detach(request.meter);
+      case 'null-leads':
+        return this.#nullLeads(request.meter);
       case 'judge-by':
         this.#needMeter(request.meter);
         this.#judgedMeter = request.meter;
@@ -227,13 +229,7 @@ class Service implements RunningService {
   }
 
   #attach(address: string): MeterRecord {
-    let record: MeterRecord;
-    try {
-      record = this.#bench.attach(address, this.#memory.profile(address));
-    } catch (error) {
-      if (error instanceof ServiceError) throw new RequestRefused(error.code, error.message);
-      throw error;
-    }
+    const record = refusing(() => this.#bench.attach(address, this.#memory.profile(address)));
     if (!this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
@@ -264,6 +260,13 @@ class Service implements RunningService {
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
     this.#rememberAttached();
+  }
+
+  #nullLeads(meter: number): number {
+    this.#needMeter(meter);
+    const leadOhms = refusing(() => this.#bench.nullLeads(meter));
+    this.#describeMeter({ type: 'describe-meter', meter, leadOhms });
+    return leadOhms;
   }
 
   #needMeter(meter: number): void {
@@ -322,5 +325,15 @@ class Service implements RunningService {
       });
       this.#server.listen(port, host, resolve);
     });
+  }
+}
+
+/** What the user must mend is told to the dashboard that asked. */
+function refusing<Result>(act: () => Result): Result {
+  try {
+    return act();
+  } catch (error) {
+    if (error instanceof ServiceError) throw new RequestRefused(error.code, error.message, { cause: error });
+    throw error;
   }
 }

@@ -76,6 +76,28 @@ describe('meters of a running service', () => {
     expect(await dashboard.ask({ type: 'describe-meter', meter: 9, leadOhms: 0.2 })).toMatchObject({ type: 'refused', code: 'NO_SUCH_METER' });
   });
 
+  it('have their leads nulled by eight steady readings of ohms, and by nothing else', async () => {
+    const dashboard = await begin();
+    const pty = await openPty();
+    cleanUp.push(() => pty.close());
+    const { index } = ((await dashboard.ask({ type: 'attach-meter', address: `serial:${pty.path}?baud=9600` })) as { result: MeterRecord }).result;
+    await dashboard.until(() => dashboard.state.meters[1]?.link.state === 'open', 'the port to open');
+    const readings = async (texts: string[]) => {
+      const before = dashboard.frames.filter((frame) => frame.meter === index).length;
+      for (const text of texts) await pty.write(`${text}\r\n`);
+      await dashboard.until(() => dashboard.frames.filter((frame) => frame.meter === index).length > before, 'the readings');
+      await new Promise((resolve) => setTimeout(resolve, 100));
+    };
+    const nulled = () => dashboard.ask({ type: 'null-leads', meter: index });
+    await readings(Array.from({ length: 9 }, () => '12.50 V DC'));
+    expect(await nulled()).toMatchObject({ type: 'refused', code: 'LEADS_NOT_NULLED', message: expect.stringMatching(/ohms/) as string });
+    await readings(Array.from({ length: 8 }, () => '14.80 Ohm'));
+    expect(await nulled()).toMatchObject({ type: 'refused', message: expect.stringMatching(/too much for leads/) as string });
+    await readings(Array.from({ length: 8 }, (_, i) => (i % 2 === 0 ? '0.21 Ohm' : '0.22 Ohm')));
+    expect(await nulled()).toMatchObject({ type: 'done', result: 0.215 });
+    await dashboard.until(() => dashboard.state.meters[1]?.leadOhms === 0.215, 'the leads to be known');
+  });
+
   it('are remembered, with what the user said of them, and read again at the next start', async () => {
     const pty = await openPty();
     cleanUp.push(() => pty.close());

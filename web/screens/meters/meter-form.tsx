@@ -3,7 +3,6 @@ import { useState } from 'preact/hooks';
 import type { LiveMeter } from '../../../server/live/protocol.ts';
 import { request } from '../../actions.ts';
 import { typedNumber } from '../../check-words.ts';
-import { latest } from '../../state.ts';
 import { texts } from '../../texts.ts';
 
 const ISOLATED = { yes: true, no: false, unknown: null } as const;
@@ -34,8 +33,6 @@ export function MeterForm({ meter }: { meter: LiveMeter }) {
     }
   };
   const text = (value: number | null | undefined) => (value === null || value === undefined ? '' : String(Number(value.toPrecision(6))));
-  const shorted = latest.value.get(meter.index);
-  const canNull = shorted?.quantity === 'resistance' && shorted.value >= 0 && shorted.value < 20;
   return (
     <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)} key={`${meter.leadOhms} ${meter.label}`}>
       <p class="hint">{t.meterWhy}</p>
@@ -53,8 +50,8 @@ export function MeterForm({ meter }: { meter: LiveMeter }) {
       </label>
       <p class="hint wide">{m.isolatedWhy}</p>
       <div class="wide">
-        <button type="button" disabled={!canNull} onClick={() => void request({ type: 'describe-meter', meter: meter.index, leadOhms: shorted!.value })}>{m.nullLeads}</button>
-        <p class="hint">{canNull ? m.nullNow(text(shorted.value)) : m.nullHow}</p>
+        <button type="button" onClick={() => void request({ type: 'null-leads', meter: meter.index })}>{m.nullLeads}</button>
+        <p class="hint">{m.nullHow}</p>
       </div>
       {error !== '' && <p class="form-error" role="alert">{error}</p>}
       <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
