@@ -84,7 +84,7 @@ describe('identifyPort(path) on a real pseudo-terminal', () => {
     let n = 0;
     const talk = setInterval(() => void pty.write(meter.frame(states[n++ % states.length] as (typeof states)[0])).catch(() => undefined), 60);
     try {
-      const found = await identifyPort(pty.path, { patience: 3 });
+      const found = await identifyPort(pty.path);
       expect(found).toMatchObject({ kind: 'unrecognised', frames: { length: meter.length } });
     } finally {
       clearInterval(talk);
