@@ -1,8 +1,10 @@
 /** The road: armed and locked, and what a phone measures of motion and position, recorded beside the meters. */
-import type { LiveRoad } from '../live/protocol.ts';
+import type { ClientRequest, LiveRoad } from '../live/protocol.ts';
 import { channelRecord, channelSamples } from '../session/road-channels.ts';
 import type { ChannelSamples, RoadChannel } from '../session/road-channels.ts';
 import type { MeterRecord } from '../session/session.ts';
+
+export type RoadRequest = Extract<ClientRequest, { type: 'arm' | 'lock' }>;
 
 export class RoadDesk {
   #isArmed = false;
@@ -21,13 +23,13 @@ export class RoadDesk {
     };
   }
 
-  arm(isArmed: boolean): void {
-    this.#isArmed = isArmed;
-    if (!isArmed) this.#isLocked = false;
-  }
-
-  lock(isLocked: boolean): void {
-    this.#isLocked = isLocked;
+  act(request: RoadRequest): void {
+    if (request.type === 'lock') {
+      this.#isLocked = request.isLocked;
+      return;
+    }
+    this.#isArmed = request.isArmed;
+    if (!request.isArmed) this.#isLocked = false;
   }
 
   hasChannel(channel: RoadChannel): boolean {
@@ -50,11 +52,5 @@ export class RoadDesk {
     const value = samples.readings.at(-1)?.value;
     this.#newest.set(channel, at === undefined || value === undefined ? this.#newest.get(channel) ?? { at: -Infinity, value: NaN } : { at, value });
     return samples;
-  }
-
-  startOver(): void {
-    this.#newest.clear();
-    this.#isArmed = false;
-    this.#isLocked = false;
   }
 }

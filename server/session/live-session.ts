@@ -5,7 +5,7 @@
 import type { JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
 import type { ReadingBatch } from '../../drivers/meter.ts';
 import { functionCode } from '../../drivers/reading.ts';
-import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from './session.ts';
+import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, TakeRecord } from './session.ts';
 import type { TakeAccount } from './take-account.ts';
 
 /** What the operator chose for a take before it began. */
@@ -34,7 +34,6 @@ export function judgeSetup(check: Pick<Check, 'kind' | 'limits'>, watching: Watc
 }
 
 export class LiveSession {
-  info: SessionInfo;
   check: Check;
   watching: Watching;
   take: TakeRecord | null = null;
@@ -45,8 +44,7 @@ export class LiveSession {
   #nextMark = 1;
   #nextSeq = 1;
 
-  constructor(info: SessionInfo, check: Check, watching: Watching) {
-    this.info = info;
+  constructor(check: Check, watching: Watching) {
     this.check = check;
     this.watching = watching;
   }
