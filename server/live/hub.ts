@@ -23,12 +23,21 @@ export class RequestRefused extends Error {
   }
 }
 
+/** One open dashboard, as far as the service may speak to it alone; the same object as long as it is open. */
+export interface HubPage {
+  send(message: ServerMessage): void;
+}
+
 export interface HubSource {
   state(): LiveState;
   /** The running take's judgement, or that of the one just ended; null when there is none. */
   judgement(): { take: number; judgement: Judgement } | null;
   /** Carries out a request; what it gives back goes to the asker. @throws {RequestRefused} */
-  request(request: ClientRequest): unknown;
+  request(request: ClientRequest, page: HubPage): unknown;
+  /** A binary message of a page that may control. */
+  bytes(bytes: Uint8Array, page: HubPage): void;
+  /** The page is gone. */
+  closed(page: HubPage): void;
   clock(): number;
 }
 
@@ -51,6 +60,7 @@ const CLOSE_ANSWER_MS = 500;
 interface Client {
   readonly socket: WebSocket;
   readonly caller: Caller;
+  readonly page: HubPage;
   missedPings: number;
   /** Frames were skipped: the next thing it gets is an overview. */
   isBehind: boolean;
@@ -91,6 +101,7 @@ export class Hub {
       if (client.caller.kind !== 'device' || client.caller.device !== device) continue;
       this.#clients.delete(client);
       client.socket.removeAllListeners('message');
+      this.#source.closed(client.page);
       client.socket.close(WITHDRAWN_CLOSE, reason);
       setTimeout(() => client.socket.terminate(), CLOSE_ANSWER_MS).unref();
     }
@@ -147,13 +158,18 @@ export class Hub {
   }
 
   #welcome(socket: WebSocket, caller: Caller): void {
-    const client: Client = { socket, caller, missedPings: 0, isBehind: false };
+    const client: Client = { socket, caller, page: { send: (message) => sendTo(client, message) }, missedPings: 0, isBehind: false };
     this.#clients.add(client);
-    socket.on('close', () => this.#clients.delete(client));
+    socket.on('close', () => {
+      if (this.#clients.delete(client)) this.#source.closed(client.page);
+    });
     // The close event follows every error; without a listener an oversize message would end the service.
     socket.on('error', () => undefined);
     socket.on('pong', () => (client.missedPings = 0));
-    socket.on('message', (data, isBinary) => this.#answer(client, isBinary ? '' : String(data)));
+    socket.on('message', (data, isBinary) => {
+      if (!isBinary) this.#answer(client, String(data));
+      else if (refuseChange(caller) === null) this.#source.bytes(data as Buffer, client.page);
+    });
     sendTo(client, { type: 'state', state: this.#source.state() });
     this.#sendOverview(client);
     const judged = this.#source.judgement();
@@ -180,7 +196,7 @@ export class Hub {
       sendTo(client, { type: 'refused', request, code, message });
     };
     try {
-      const outcome = this.#source.request(asked);
+      const outcome = this.#source.request(asked, client.page);
       if (outcome instanceof Promise) outcome.then((result: unknown) => sendTo(client, { type: 'done', request, result }), refuse);
       else sendTo(client, { type: 'done', request, result: outcome });
     } catch (error) {

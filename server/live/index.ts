@@ -3,12 +3,13 @@
  * drivers. Read protocol.ts first: it is what the service and its dashboards say to each other.
  */
 export { hostText, isLoopback, LoopbackGate, openSharing, ownHosts, SharingError } from './access/index.ts';
+export { decodeForwardedFrame } from './forwarded-frame.ts';
 export { createApp } from './http.ts';
 export { libraryRoutes } from './library-routes.ts';
 export { Hub, RequestRefused } from './hub.ts';
 export { knownRoutes, openRoutes } from './sharing-routes.ts';
 export type { Sharing } from './access/index.ts';
 export type { LibraryRoutes } from './library-routes.ts';
-export type { HubSource } from './hub.ts';
+export type { HubPage, HubSource } from './hub.ts';
 export type * from './protocol.ts';
 export type * from './sharing-protocol.ts';

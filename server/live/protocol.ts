@@ -3,7 +3,8 @@
  *
  * Over the websocket `/live` the service sends text frames (`ServerMessage`) and binary frames of
  * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole: a
- * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts.
+ * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts. What is said of
+ * forwarded, unknown and taught meters is in meter-protocol.ts.
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';
@@ -18,6 +19,7 @@ import type { RigStanding } from '../session/rig.ts';
 import type { RoadChannel } from '../session/road-channels.ts';
 import type { Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import type { Provocation } from '../session/take-account.ts';
+import type { MeterRequest, MeterWrite } from './meter-protocol.ts';
 
 export interface LiveMeter extends MeterRecord {
   readonly link: LinkStatus;
@@ -159,7 +161,8 @@ export type ServerMessage =
   | { readonly type: 'done'; readonly request: number; readonly result?: unknown }
   | { readonly type: 'refused'; readonly request: number; readonly code: string; readonly message: string }
   /** Every two seconds, so that a dashboard knows the service is there even when nothing happens. */
-  | { readonly type: 'alive'; readonly clock: number };
+  | { readonly type: 'alive'; readonly clock: number }
+  | MeterWrite;
 
 export type ClientRequest =
   /**
@@ -239,8 +242,10 @@ export type ClientRequest =
   | { readonly type: 'null-leads'; readonly meter: number }
   /** Takes are judged by this meter from the next one on. */
   | { readonly type: 'judge-by'; readonly meter: number }
-  | { readonly type: 'simulate'; readonly fault: string };
+  | { readonly type: 'simulate'; readonly fault: string }
+  | MeterRequest;
 export type ClientMessage = ClientRequest & { readonly request: number };
 
 export type { RoadChannel };
+export type * from './meter-protocol.ts';
 export type { SessionContents, SessionListing } from '../session/session.ts';

@@ -4,6 +4,7 @@ import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { ROAD_CHANNELS } from '../session/road-channels.ts';
 import { MARK_KINDS } from '../session/session.ts';
 import { PROVOCATIONS } from '../session/take-account.ts';
+import { METER_REQUESTS } from './meter-requests.ts';
 import type { ClientMessage, ClientRequest } from './protocol.ts';
 
 const text = (most: number) => z.string().max(most);
@@ -70,6 +71,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('null-leads'), meter: meterIndex }),
   z.object({ type: z.literal('judge-by'), meter: meterIndex }),
   z.object({ type: z.literal('simulate'), fault: text(60) }),
+  ...METER_REQUESTS,
 ]);
 const message = z.object({ request: z.number().int().min(0) });
 

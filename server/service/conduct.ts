@@ -10,7 +10,7 @@
  */
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
-import type { ClientRequest, LiveState } from '../live/protocol.ts';
+import type { ClientRequest, LiveState, MeterRequest } from '../live/protocol.ts';
 import type { Recorder } from '../recordings/index.ts';
 import { cautionsFor, refusalOf } from '../session/cautions.ts';
 import type { CautionSituation } from '../session/cautions.ts';
@@ -42,7 +42,7 @@ export interface ConductParts {
 }
 
 /** Requests that are about meters or the simulation, not about the session itself. */
-type OtherRequest = 'attach-meter' | 'detach-meter' | 'null-leads' | 'judge-by' | 'describe-meter' | 'simulate';
+type OtherRequest = 'attach-meter' | 'detach-meter' | 'null-leads' | 'judge-by' | 'describe-meter' | 'simulate' | MeterRequest['type'];
 export type SessionRequest = Exclude<ClientRequest, { type: OtherRequest }>;
 type GoRequest = Extract<ClientRequest, { type: 'start-take' | 'choose' }>;
 type Asked = Pick<Extract<GoRequest, { type: 'start-take' }>, 'claim' | 'endsItself'>;

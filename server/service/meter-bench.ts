@@ -1,5 +1,5 @@
 /** The meters that the service reads, each with its own session clock; readings leave here as dated batches. */
-import { AddressError, createMeter, isSimulatedMeter, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
+import { AddressError, createMeter, isForwardedMeter, isSimulatedMeter, type ForwardedLink, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
 import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
 import type { Reading } from '../../drivers/reading.ts';
 import type { LiveMeter } from '../live/protocol.ts';
@@ -90,6 +90,17 @@ export class MeterBench {
   /** Every meter of this service, attached or not: samples name them by their place here. */
   records(): MeterRecord[] {
     return this.#meters.map(({ record }) => record);
+  }
+
+  /** The attached meter with this address up to the question mark, or null. */
+  find(target: string): MeterRecord | null {
+    return this.#meters.find(({ isAttached, record }) => isAttached && record.address.split('?')[0] === target)?.record ?? null;
+  }
+
+  /** Where the bytes of a meter that hangs on a page go in; null when it is gone, or hangs elsewhere. */
+  forwardedLink(index: number): ForwardedLink | null {
+    const wired = this.#meters[index];
+    return wired?.isAttached === true && isForwardedMeter(wired.meter) ? wired.meter.link : null;
   }
 
   simulated(): SimulatedMeter[] {

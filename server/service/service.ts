@@ -4,11 +4,12 @@ import { join } from 'node:path';
 import { addressOfPort, watchPorts } from '../../drivers/index.ts';
 import { createDemo, type Demo } from '../demo/index.ts';
 import {
-  createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type LibraryRoutes, type Sharing,
+  createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
 import type { MeterRecord } from '../session/session.ts';
+import { CarryDesk } from './carry-desk.ts';
 import { Conduct } from './conduct.ts';
 import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
 import { MeterMemory } from './meter-memory.ts';
@@ -74,6 +75,7 @@ class Service implements RunningService {
   readonly #recordings: LibraryRoutes;
   readonly #conduct: Conduct;
   readonly #hub: Hub;
+  readonly #carry: CarryDesk;
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
   #judgedMeter = 0;
@@ -107,10 +109,20 @@ class Service implements RunningService {
     this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
-      request: (request) => this.#carryOut(request),
+      request: (request, page) => this.#carryOut(request, page),
+      bytes: (bytes, page) => this.#carry.onBytes(bytes, page),
+      closed: (page) => this.#carry.onPageClosed(page),
       clock: () => this.#now(),
     });
     this.#hub.attach(this.#server, gate);
+    this.#carry = new CarryDesk({
+      attach: (address) => this.#attach(address),
+      detach: (meter) => this.#detach(meter),
+      find: (target) => this.#bench.find(target),
+      link: (meter) => this.#bench.forwardedLink(meter),
+      now: () => this.#now(),
+      startedAt: () => this.#startedAt,
+    });
     this.#conduct = new Conduct(
       {
         recorder: this.#recorder,
@@ -195,14 +207,17 @@ class Service implements RunningService {
     await closed;
   }
 
-  #carryOut(request: ClientRequest): unknown {
-    const result = this.#act(request);
+  #carryOut(request: ClientRequest, page: HubPage): unknown {
+    const result = this.#act(request, page);
     this.#hub.stateChanged();
     return result;
   }
 
-  #act(request: ClientRequest): unknown {
+  #act(request: ClientRequest, page: HubPage): unknown {
     switch (request.type) {
+      case 'carry-meter':
+      case 'meter-link':
+        return this.#carry.carryOut(request, page);
       case 'attach-meter':
         return this.#attach(request.address);
       case 'detach-meter':
@@ -256,6 +271,7 @@ class Service implements RunningService {
       throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
     }
     this.#bench.detach(meter);
+    this.#carry.forget(meter);
     if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
