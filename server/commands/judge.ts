@@ -3,9 +3,14 @@ import { createReadStream } from 'node:fs';
 import { parseArgs } from 'node:util';
 import type { Quantity } from '../../drivers/reading.ts';
 import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
-import type { CheckKind, JudgeSetup, Watching } from '../diagnosis/index.ts';
+import type { CheckKind, JudgeSetup, Judgement, Watching } from '../diagnosis/index.ts';
+import { USUAL_SUPPLY } from '../diagnosis/silence.ts';
 import type { CommandIo } from './command.ts';
-import { judgementAsJson, judgementAsText } from './judge-output.ts';
+import { judgeWithMarks } from './judge-marks.ts';
+import { judgementAsJson } from './judge-output.ts';
+import type { MarksSaid } from './judge-output.ts';
+import { judgementAsText } from './judge-text.ts';
+import { readMarksFile } from './marks-file.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const JUDGE_USAGE = `judge FILE.csv [options]
@@ -22,11 +27,15 @@ FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
   --accuracy TEXT   from the meter's manual, e.g. '0.5%+2': of the reading, and counts
   --lead-ohms R     resistance of the leads, ohm, taken off ohms readings
   --depth N         shallowest plateau that counts as a dropout, in V, A or ohm
+  --load-ohms R     what loads the circuit where the leads are, ohm
+  --marks MARKS.csv what was done in the take: columns time (s), text and, if any, kind
+                    (zone: flexed from then on; flex: flexed count times; rig-proof: begin, end) and count
+  --flexes N        how often the harness was flexed in all, without a file of marks
   --json            one JSON object instead of the summary
 `;
 
-const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth'] as const;
-const TEXTS = ['kind', 'take', 'accuracy', ...NUMBERS] as const;
+const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth', 'load-ohms', 'flexes'] as const;
+const TEXTS = ['kind', 'take', 'accuracy', 'marks', ...NUMBERS] as const;
 
 class UnusableOptions extends Error {
   readonly code = 'OPTIONS_UNUSABLE';
@@ -46,8 +55,11 @@ export async function judgeCommand(args: string[], io: CommandIo): Promise<numbe
     if (expected.length > 0 && !expected.includes(file.quantity)) {
       throw new UnusableFile(file.lines[0] as number, `a ${kind} check needs ${expected.join(' or ')}, this file holds ${file.quantity}`);
     }
-    const judgement = judgeAll({ ...options.setup, kind }, file.samples);
-    io.stdout.write(options.json ? `${JSON.stringify(judgementAsJson(judgement))}\n` : judgementAsText(judgement));
+    const setup: JudgeSetup = { ...options.setup, kind };
+    const { judgement, said }: { judgement: Judgement; said?: MarksSaid } = options.marks === null
+      ? { judgement: judgeAll(setup, file.samples, options.flexes === null ? undefined : { flexes: options.flexes, flexedTime: Infinity }) }
+      : judgeWithMarks(setup, file.samples, await readMarksFile(options.marks));
+    io.stdout.write(options.json ? `${JSON.stringify(judgementAsJson(judgement, said))}\n` : judgementAsText(judgement, said));
     return 0;
   } catch (error) {
     if (error instanceof UnusableOptions) io.stderr.write(`judge: ${error.message}\n\n${JUDGE_USAGE}`);
@@ -63,6 +75,8 @@ interface Options {
   readonly json: boolean;
   readonly kind: CheckKind | null;
   readonly interval: number | null;
+  readonly marks: string | null;
+  readonly flexes: number | null;
   readonly setup: Omit<JudgeSetup, 'kind'>;
 }
 
@@ -90,14 +104,20 @@ function readOptions(args: readonly string[]): Options | 'help' {
   if (low !== null && high !== null && low > high) throw new UnusableOptions(`--low ${low} is above --high ${high}`);
   const leadOhms = number('lead-ohms', -1e-12);
   const interval = number('interval', 0);
+  const loadOhms = number('load-ohms', 0);
+  const flexes = number('flexes', 0);
+  if (flexes !== null && !Number.isInteger(flexes)) throw new UnusableOptions(`--flexes is a whole number, not ${flexes}`);
+  const marks = typeof values['marks'] === 'string' ? values['marks'] : null;
+  if (marks !== null && flexes !== null) throw new UnusableOptions('--flexes stands for a file of marks: give one of them');
   return {
     file: positionals[0] as string,
     json: values['json'] === true,
     kind: oneOf<CheckKind>('kind', values['kind'], CHECK_KINDS),
-    interval,
+    interval, marks, flexes,
     setup: {
       watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0),
       accuracy: readAccuracy(values['accuracy']), leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
+      load: loadOhms === null ? null : { ohms: loadOhms, volts: USUAL_SUPPLY },
     },
   };
 }

@@ -6,10 +6,12 @@ export { ALGORITHM, judgeAll, TakeJudge } from './take-judge.ts';
 export { CHECK_KINDS, WATCHINGS } from './judgement.ts';
 export { badDirection, depthOfInterest, expectedQuantities, isShortCheck } from './check-traits.ts';
 export type {
-  Accuracy, CheckKind, Claim, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Limits, Sag, Shift, SteadyReading,
+  Accuracy, CheckKind, CheckLoad, Claim, ClaimMade, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Limits, Sag, Shift, SteadyReading,
   Verdict, Watching,
 } from './judgement.ts';
 export { sayTime, sayTimes, sayValue } from './wording.ts';
+export { TOLD_LENGTHS } from './sight.ts';
+export type { Sight, VisibleSeries } from './sight.ts';
 export type { SampleColumns } from './samples.ts';
 export type { BadDirection } from './check-traits.ts';
 export { claimStanding, compareBeforeAfter, perFlexUpperLimit, rateLimitPerHour } from './claims.ts';

@@ -1,5 +1,7 @@
 /** What is judged and what comes out: the types shared by live screen, recording, file and command line. Pure. */
 
+import type { Sight } from './sight.ts';
+
 /** Kinds of check, written as in files and on the command line. */
 export const CHECK_KINDS = [
   'supply', 'switched-supply', 'ground', 'fuse', 'short-to-ground', 'short-to-supply', 'short-between', 'continuity',
@@ -47,6 +49,16 @@ export interface JudgeSetup {
   readonly missingCondition: string | null;
   /** What a clean take must show before it passes; null for the default of the way of watching. */
   readonly claim: Claim | null;
+  /** What feeds and loads the circuit where the leads are; null or missing when not known. */
+  readonly load?: CheckLoad | null;
+}
+
+/** What a voltage is read under. */
+export interface CheckLoad {
+  /** Volts of the battery over the current that flows there, ohm. */
+  readonly ohms: number;
+  /** Of the battery, V. */
+  readonly volts: number;
 }
 
 /** Wiggle: at most `rate` dropouts per flex; or per flexed second; road: per hour. All at 95 % confidence. */
@@ -55,6 +67,16 @@ export interface Claim {
   readonly rate: number;
   /** Length of dropout that the claim is about, s. */
   readonly length: number;
+}
+
+/** A claim, and how far the take supports it. Exposure in flexes, flexed seconds or hours, limits per one of them. */
+export interface ClaimMade extends Claim {
+  readonly exposure: number;
+  /** Highest rate still believable, at 95 %; null when nothing is known. */
+  readonly limit: number | null;
+  /** Exposure still needed without a further dropout; 0 when met, null when no amount will do. */
+  readonly needed: number | null;
+  readonly isMet: boolean;
 }
 
 /** What the operator did that the samples do not show. */
@@ -116,4 +138,8 @@ export interface Judgement {
   readonly sureDropout: number | null;
   /** At 95 %: highest rate still believable for dropouts of `length` s. */
   readonly rateLimitPerHour: { readonly length: number; readonly limit: number | null } | null;
+  /** Every claim that the take has a count for, the one that is asked first; none in a spot take. Missing in judgements of before. */
+  readonly claims?: readonly ClaimMade[];
+  /** What this meter would have seen; null while that can't be told. Missing in judgements of before. */
+  readonly sight?: Sight | null;
 }

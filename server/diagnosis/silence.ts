@@ -1,9 +1,9 @@
-/** What a take without dropouts proves so far, and what this meter could not have seen. */
+/** What a take without dropouts proves so far, and the shortest dropout that this meter sees. */
 import type { Quantity } from '../../drivers/reading.ts';
 import { claimStanding, rateLimitPerHour } from './claims.ts';
 import type { ClaimStanding } from './claims.ts';
 import { badDirection } from './check-traits.ts';
-import type { Claim, Exposure, JudgeSetup } from './judgement.ts';
+import type { Claim, ClaimMade, Exposure, JudgeSetup } from './judgement.ts';
 import { catchChance, shortestVisibleDropout, sureDropout } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
 import { sayTime, tidy } from './wording.ts';
@@ -11,16 +11,19 @@ import { sayTime, tidy } from './wording.ts';
 /** A meter whose aperture nobody knows may look for as little as a tenth of its interval (common practice, no source). */
 const LOWEST_APERTURE = 0.1;
 /** Where an open lifts the reading to the supply, and nobody said how high that is: V (common practice, no source). */
-const USUAL_SUPPLY = 12;
+export const USUAL_SUPPLY = 12;
 /** Counts of a usual display: an open in ohms goes beyond all of them (common practice, no source). */
 const USUAL_COUNTS = 4000;
 /** Length of dropout that a claim is about when none is given, s: a flexed crimp opens for 20-150 ms (common practice, no source). */
 export const CLAIMED_LENGTH = 0.1;
 
-/** What a clean take must show when nobody says: 5 % per flex (59 flexes), or 0.05 per flexed second (a minute); road: 6 an hour (half an hour). Common practice, no source. */
+/** What a clean take must show when nobody says: 5 % per flex (59 flexes), 0.05 per flexed second (a minute), 6 an hour (half an hour). Common practice, no source. */
+export const USUAL_RATE: Readonly<Record<Claim['per'], number>> = { flex: 0.05, second: 0.05, hour: 6 };
+
+/** The claim of a way of watching: per hour on the road, per flex where they are counted, else per flexed second. */
 export function defaultClaim(watching: 'wiggle' | 'road', flexesKnown: boolean): Claim {
-  if (watching === 'road') return { per: 'hour', rate: 6, length: CLAIMED_LENGTH };
-  return { per: flexesKnown ? 'flex' : 'second', rate: 0.05, length: CLAIMED_LENGTH };
+  const per = watching === 'road' ? 'hour' : flexesKnown ? 'flex' : 'second';
+  return { per, rate: USUAL_RATE[per], length: CLAIMED_LENGTH };
 }
 
 /** What the meter sees now. SI; the level is finite. */
@@ -44,21 +47,38 @@ export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Wat
   return Math.abs(level);
 }
 
-/** The dropouts that this meter may see and can't miss; with an unknown aperture the worst of the plausible ones. */
-export function visibility(watch: Watch): Visibility | null {
+/** How the meter looks, by its aperture; null while there is nothing to tell it by. */
+function viewAt(watch: Watch): ((aperture: number) => MeterView) | null {
   const depth = fullDepth(watch);
   if (!(watch.interval > 0 && watch.threshold > 0 && depth > 0)) return null;
-  const view = (aperture: number): MeterView => ({
+  return (aperture) => ({
     interval: watch.interval, aperture: Math.min(aperture, watch.interval), threshold: watch.threshold, depth, noise: watch.noise, resolution: watch.count,
   });
-  const longest = view(watch.setup.aperture ?? watch.interval);
-  const lowest = view(watch.setup.aperture ?? LOWEST_APERTURE * watch.interval);
+}
+
+/** The meter at the lowest aperture that it may have, which catches least. */
+export function worstView(watch: Watch): MeterView | null {
+  return viewAt(watch)?.(watch.setup.aperture ?? LOWEST_APERTURE * watch.interval) ?? null;
+}
+
+/** The dropouts that this meter may see and can't miss; with an unknown aperture the worst of the plausible ones. */
+export function visibility(watch: Watch): Visibility | null {
+  const longest = viewAt(watch)?.(watch.setup.aperture ?? watch.interval);
+  const lowest = worstView(watch);
+  if (longest === undefined || lowest === null) return null;
   const shortest = shortestVisibleDropout(longest);
   const sure = sureDropout(lowest);
   return { shortest, sure: sure === null || watch.setup.aperture !== null ? sure : Math.max(sure, sureDropout(longest) ?? 0), catchAt: (length) => catchChance(length, lowest) };
 }
 
-export interface Silence { readonly claim: Claim; readonly standing: ClaimStanding; readonly limitPerHour: number | null; readonly sentence: string }
+export interface Silence {
+  readonly claim: Claim;
+  readonly standing: ClaimStanding;
+  readonly limitPerHour: number | null;
+  readonly sentence: string;
+  /** The same for every way of counting that there is a count for; the one that is asked for first. */
+  readonly claims: readonly ClaimMade[];
+}
 
 /** How far the take meets its claim. @param watched  time with live readings, s @param exposure  null: the whole take counts as flexed */
 export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, seen: Visibility | null): Silence | null {
@@ -66,10 +86,18 @@ export function silence(setup: JudgeSetup, watched: number, dropouts: number, ex
   const claim = setup.claim ?? defaultClaim(setup.watching, exposure !== null);
   // Without a view of the meter nothing can be said about what it would have caught.
   const chance = seen === null ? 0 : seen.catchAt(claim.length);
-  const done = claim.per === 'hour' ? watched / 3600 : claim.per === 'flex' ? exposure?.flexes ?? 0 : Math.min(watched, exposure?.flexedTime ?? watched);
-  const standing = claimStanding(claim, dropouts, done, chance);
+  const amount = { hour: watched / 3600, flex: exposure?.flexes ?? 0, second: Math.min(watched, exposure?.flexedTime ?? watched) };
+  const make = (one: Claim): ClaimMade => {
+    const { isMet, limit, needed } = claimStanding(one, dropouts, amount[one.per], chance);
+    return { ...one, exposure: amount[one.per], limit, needed, isMet };
+  };
+  const others = (setup.watching === 'road' ? [] : ['flex', 'second'] as const).filter((per) => per !== 'flex' || amount.flex > 0);
+  const claims = [claim, ...[...others, 'hour' as const].filter((per) => per !== claim.per).map((per): Claim => ({ per, rate: USUAL_RATE[per], length: claim.length }))];
+  const standing = claimStanding(claim, dropouts, amount[claim.per], chance);
   const limit = rateLimitPerHour(dropouts, watched, chance);
-  return { claim, standing, limitPerHour: Number.isFinite(limit) ? limit : null, sentence: sayClaim(claim, standing, done, chance) };
+  return {
+    claim, standing, limitPerHour: Number.isFinite(limit) ? limit : null, sentence: sayClaim(claim, standing, amount[claim.per], chance), claims: claims.map(make),
+  };
 }
 
 function sayClaim(claim: Claim, standing: ClaimStanding, done: number, chance: number): string {

@@ -11,8 +11,9 @@ import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, L
 import { judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
+import { SightFinder } from './sight.ts';
 import { CLAIMED_LENGTH, fullDepth, silence, visibility } from './silence.ts';
-import type { Silence, Visibility } from './silence.ts';
+import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
 import { sayCount, sayTime, sayTimes, sayValue } from './wording.ts';
 
@@ -32,6 +33,7 @@ export class TakeJudge {
   #setup: JudgeSetup;
   readonly #detector: Detector;
   readonly #frozen = new FrozenWatch();
+  readonly #sight = new SightFinder();
   readonly #lengths = new WeakMap<Departure, DurationEstimate>();
   #decisions: DecisionMemory = new WeakMap();
 
@@ -92,8 +94,9 @@ export class TakeJudge {
     const sags = isSpot ? [] : [...d.sags.items()];
     const shifts = isSpot ? [] : this.#shifts();
 
-    const seen = threshold === null || level === null || interval === null || noise === null ? null
-      : visibility({ setup, quantity, interval, level, threshold, noise, count: count ?? 0 });
+    const watch: Watch | null = threshold === null || level === null || interval === null || noise === null ? null
+      : { setup, quantity, interval, level, threshold, noise, count: count ?? 0 };
+    const seen = watch === null ? null : visibility(watch);
     const quiet = silence(setup, watched, dropoutCount, exposure ?? null, seen);
 
     const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
@@ -108,6 +111,7 @@ export class TakeJudge {
       verdict: words.verdict, levelVerdict: standing.verdict, reasons,
       shortestVisibleDropout: seen?.shortest ?? null, sureDropout: seen?.sure ?? null,
       rateLimitPerHour: quiet === null ? null : { length: quiet.claim.length ?? CLAIMED_LENGTH, limit: quiet.limitPerHour },
+      claims: quiet?.claims ?? [], sight: watch === null ? null : this.#sight.sight(watch),
     };
   }
 

@@ -24,6 +24,9 @@ const check = z.object({
   condition: text(400),
   instructions: z.array(text(400)).max(40),
   cautions: z.array(text(400)).max(40),
+  load: z.object({ ohms: positive, volts: positive }).optional(),
+  depth: positive.optional(),
+  shiftAfter: positive.optional(),
 }).loose();
 const watching = z.enum(WATCHINGS);
 

@@ -9,6 +9,7 @@ import type { Chart, ChartCircuit, ChartComponent } from './chart.ts';
 import { batteryOf, pointOf } from './chart.ts';
 import { circuitOf } from './chart-circuit.ts';
 import { idsOf } from './check-function.ts';
+import { checkLoad } from './check-load.ts';
 import { isSpan, pointsInside, stretches, throughWires, wayBetween } from './chart-paths.ts';
 import type { ChartPart } from './chart-paths.ts';
 import { readingOf } from './check-reading.ts';
@@ -122,7 +123,9 @@ class Workbench {
       ...(draft.lamp === true ? { lamp: true } : {}),
     };
     const value = readingOf(this.chart, this.circuit, check);
-    return { ...check, healthy: { value: Number.isFinite(value) ? value : null, why: draft.why } };
+    const solved = draft.arrangement === AS_FOUND ? this.#working : solveCircuit(this.circuit, draft.arrangement);
+    const load = checkLoad(this.chart, this.battery, solved, check);
+    return { ...check, ...(load === null ? {} : { load }), healthy: { value: Number.isFinite(value) ? value : null, why: draft.why } };
   }
 
   /** Current in work along a way: one figure, or from the smallest to the largest where branches join. */

@@ -17,7 +17,7 @@ export interface EndedTake {
 }
 
 /** What has to be known to judge a take of `check` with this meter. */
-export function judgeSetup(check: Pick<Check, 'kind' | 'limits'>, watching: Watching, meter: MeterRecord): JudgeSetup {
+export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'depth' | 'shiftAfter'>, watching: Watching, meter: MeterRecord): JudgeSetup {
   return {
     kind: check.kind,
     watching,
@@ -26,10 +26,11 @@ export function judgeSetup(check: Pick<Check, 'kind' | 'limits'>, watching: Watc
     aperture: meter.aperture,
     accuracy: meter.accuracy,
     leadOhms: meter.leadOhms,
-    depth: null,
-    shiftAfter: null,
+    depth: check.depth ?? null,
+    shiftAfter: check.shiftAfter ?? null,
     missingCondition: null,
     claim: null,
+    load: check.load ?? null,
   };
 }
 

@@ -1,7 +1,7 @@
 /** The records of a session: what is stored as rows and shown on screen. Pure types. */
 import type { Quantity } from '../../drivers/reading.ts';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
-import type { CheckKind, Claim, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { CheckKind, CheckLoad, Claim, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { TakeAccount } from './take-account.ts';
 
@@ -28,6 +28,12 @@ export interface Check {
   readonly arrangement?: Arrangement;
   /** A 21 W lamp is put across the leads as load. */
   readonly lamp?: boolean;
+  /** What feeds and loads the circuit there, by the model; missing when nothing does or nobody knows. */
+  readonly load?: CheckLoad;
+  /** Shallowest plateau that counts as a dropout, SI; missing: 5 % of a voltage level, 1 ohm. */
+  readonly depth?: number;
+  /** Away for longer than this is a shift, s; missing: 10. */
+  readonly shiftAfter?: number;
   /** What a healthy circuit reads by the model, SI (null: over-range), and why. */
   readonly healthy?: { readonly value: number | null; readonly why: string };
 }

@@ -5,7 +5,7 @@
 import { TakeJudge } from '../diagnosis/index.ts';
 import type { Claim, JudgeSetup, Judgement } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
-import { CLAIMED_LENGTH } from '../diagnosis/silence.ts';
+import { defaultClaim } from '../diagnosis/silence.ts';
 import { findSourceZone } from '../diagnosis/zones.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import { compareWithSource } from './battery-reference.ts';
@@ -18,9 +18,6 @@ import type { RigStanding } from './rig.ts';
 import type { MarkRecord, MeterRecord, TakeRecord } from './session.ts';
 import { accountOf, exposureOf } from './take-account.ts';
 import type { TakeAccount } from './take-account.ts';
-
-/** What a clean take must show when its flexes were not counted: 0.05 dropouts per flexed second (a minute). Common practice, no source. */
-const PER_FLEXED_SECOND: Claim = { per: 'second', rate: 0.05, length: CLAIMED_LENGTH };
 
 /** Everything known of a take at one moment. */
 export interface TakeView {
@@ -89,7 +86,7 @@ export class TakeWatch {
     let judged = bare;
     if (exposure !== undefined) {
       // Flexes that nobody counted are not none: then the flexed time stands for them.
-      this.#judge.revise({ claim: this.#claim ?? (exposure.flexes === 0 ? PER_FLEXED_SECOND : null) });
+      this.#judge.revise({ claim: this.#claim ?? (exposure.flexes === 0 ? defaultClaim('wiggle', false) : null) });
       judged = this.#judge.judgement(now, exposure);
     }
     const rig = watching === 'spot' ? NO_RIG : rigStanding(account, watching, judged.dropouts);

@@ -1,57 +1,13 @@
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { judgeCommand } from '../../server/commands/judge.ts';
+import { tmpdir } from 'node:os';
+import { describe, expect, it } from 'vitest';
 import { quiet } from '../diagnosis/setup.ts';
+import { file, judge, judgeJson, row, table } from './judge-run.ts';
 
-let folder = '';
-beforeAll(() => { folder = mkdtempSync(join(tmpdir(), 'loomtrace-judge-')); });
-afterAll(() => { rmSync(folder, { recursive: true }); });
-
-let files = 0;
-function file(text: string): string {
-  const path = join(folder, `take-${++files}.csv`);
-  writeFileSync(path, text);
-  return path;
-}
-
-async function judge(...args: string[]): Promise<{ code: number; out: string; err: string }> {
-  let out = '';
-  let err = '';
-  const code = await judgeCommand(args, {
-    stdout: { write: (text: string) => { out += text; return true; } },
-    stderr: { write: (text: string) => { err += text; return true; } },
-  });
-  return { code, out, err };
-}
-
-async function judgeJson(text: string, ...args: string[]): Promise<Record<string, unknown>> {
-  const { code, out, err } = await judge(file(text), '--json', ...args);
-  expect(err).toBe('');
-  expect(code).toBe(0);
-  expect(out.trimEnd().split('\n')).toHaveLength(1);
-  return JSON.parse(out) as Record<string, unknown>;
-}
-
-const row = (i: number, value: string, unit = 'V', flag = ''): string => `${(i * 0.1).toFixed(1)},${value},${unit},${flag}`;
 const clean = (n: number, level = 12.1): string[] => quiet(level, n).map((v, i) => row(i, v.toFixed(2)));
-const table = (rows: readonly string[]): string => `time,value,unit,flag\n${rows.join('\n')}\n`;
 
 describe('judge reads a take from a file', () => {
-  it('prints one JSON object with every field of the schema', async () => {
-    const rows = clean(300);
-    rows[150] = row(150, '0.20');
-    const result = await judgeJson(table(rows));
-    expect(Object.keys(result)).toEqual([
-      'schema', 'algorithm', 'quantity', 'unit', 'samples', 'elapsed_s', 'interval_s', 'aperture_s', 'noise', 'resolution', 'level', 'steady', 'dropouts', 'sags',
-      'shifts', 'gaps', 'verdict', 'level_verdict', 'reasons', 'shortest_visible_dropout_s', 'sure_dropout_s', 'rate_limit_per_hour',
-    ]);
-    expect(result).toMatchObject({ schema: 'judge/1', quantity: 'voltage', unit: 'V', samples: 300, interval_s: 0.1, aperture_s: null, resolution: 0.01, verdict: 'intermittent' });
-    expect(result['dropouts']).toMatchObject([{ count: 1, duration_s: { estimate: null } }]);
-  });
-
   it('prints a summary to read without --json', async () => {
     const rows = clean(300);
     rows[150] = row(150, '0.20');
@@ -147,7 +103,8 @@ describe('judge refuses what it can’t use, with exit code 2 and the line', () 
   });
 
   it('a file that is not there', async () => {
-    expect(await judge(join(folder, 'nowhere.csv'))).toMatchObject({ code: 2, err: `judge: there is no file ${join(folder, 'nowhere.csv')}\n` });
+    const nowhere = join(tmpdir(), 'loomtrace-nowhere.csv');
+    expect(await judge(nowhere)).toMatchObject({ code: 2, err: `judge: there is no file ${nowhere}\n` });
   });
 
   it('a check that needs another quantity', async () => {

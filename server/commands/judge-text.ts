@@ -1,0 +1,60 @@
+/** A judgement as a summary to read. */
+import type { Quantity } from '../../drivers/reading.ts';
+import { sayTime, sayTimes, sayValue } from '../diagnosis/index.ts';
+import type { ClaimMade, Judgement } from '../diagnosis/index.ts';
+import { tidy } from '../diagnosis/wording.ts';
+import type { MarksSaid } from './judge-output.ts';
+
+const LISTED = 20;
+
+export function judgementAsText(j: Judgement, { zones, road }: MarksSaid = { zones: null, road: null }): string {
+  const quantity = j.quantity as Quantity;
+  const value = (v: number | null): string => (v === null ? 'over-range' : sayValue(v, quantity, j.resolution));
+  const lines = [j.verdict.toUpperCase(), ...j.reasons.map((reason) => `  ${reason}`), ''];
+  lines.push(`${j.samples} readings in ${sayTime(j.elapsed)}${j.interval === null ? '' : `, one every ${sayTime(j.interval)}`}.`);
+  if (j.level !== null) lines.push(`Level ${value(j.level)}${j.noise === null ? '' : `, noise ${sayValue(j.noise, quantity, null)}`}${j.threshold === null ? '' : `, departures noticed from ${sayValue(j.threshold, quantity, null)}`}.`);
+  if (j.dropouts.length > 0) lines.push('', 'Dropouts:');
+  for (const d of j.dropouts.slice(0, LISTED)) {
+    const { estimate, low, high } = d.duration;
+    const length = estimate !== null && low !== null && high !== null ? `about ${sayTime(estimate)} (${sayTime(low)} to ${sayTime(high)})`
+      : low !== null && high !== null ? `${sayTime(low)} to ${sayTime(high)} long` : high !== null ? `at most ${sayTime(high)} long` : '';
+    lines.push(`  at ${d.start.toFixed(3)} s  ${d.overRange ? 'over-range' : `by ${value(Math.abs(d.depth ?? 0))}`}${d.count > 1 ? `, ${sayTimes(d.count)}` : ''}${length === '' ? '' : `, ${length}`}`);
+  }
+  if (j.dropouts.length > LISTED) lines.push(`  and ${j.dropouts.length - LISTED} more`);
+  for (const s of j.shifts) lines.push(`Level change at ${s.at.toFixed(3)} s: ${value(s.from)} to ${value(s.to)}.`);
+  const claims = j.claims ?? [];
+  if (claims.length > 0) lines.push('', `What it proves of breaks of ${sayTime(claims[0]!.length)} or longer, at 95 %:`, ...claims.map((claim) => `  ${sayClaimMade(claim)}`));
+  if (j.sight) lines.push('', 'What this meter would have seen here:', ...saySight(j).map((line) => `  ${line}`));
+  if (zones !== null) {
+    lines.push('', 'Zones:', ...zones.zones.map(({ zone, flexedTime, dropouts, chance }) => `  ${zone}: ${dropouts} in ${sayTime(flexedTime)} flexed, ${tidy(100 * chance)} % to be the source`));
+    lines.push(`  in none of them: ${tidy(100 * zones.elsewhere)} %`);
+    if (zones.source !== null) lines.push(`  The source is in ${zones.source}.`);
+    else if (zones.flexNext !== null) lines.push(`  Flex next: ${zones.flexNext}${zones.dropoutsNeeded === null ? '' : `; about ${zones.dropoutsNeeded} more dropouts to decide`}.`);
+  }
+  if (road !== null) lines.push('', 'Road:', ...road.words.map((words) => `  ${words}`));
+  return `${lines.join('\n')}\n`;
+}
+
+/** "under 12 % per flex; needs 37 more flexes without one for under 5 %" */
+function sayClaimMade({ per, rate, exposure, limit, needed, isMet }: ClaimMade): string {
+  const amount = (n: number): string => (per === 'hour' ? sayTime(n * 3600) : `${per === 'flex' ? Math.ceil(n) : tidy(n)} ${per === 'flex' ? (n === 1 ? 'flex' : 'flexes') : 'flexed s'}`);
+  const of = (r: number): string => (per === 'flex' ? `${tidy(100 * r)} % per flex` : `${tidy(r)} ${per === 'hour' ? 'an hour' : 'a flexed second'}`);
+  const now = limit === null ? `nothing yet per ${per}` : `at most ${of(limit)}`;
+  if (isMet) return `${now}, from ${amount(exposure)}: asked for is ${of(rate)}, met`;
+  return `${now}, from ${amount(exposure)}: ${needed === null ? `${of(rate)} can't be shown with this meter` : `${of(rate)} needs ${amount(needed)} more without one`}`;
+}
+
+function saySight({ sight, shortestVisibleDropout, sureDropout }: Judgement): string[] {
+  if (!sight) return [];
+  const ohms = (r: number): string => sayValue(r, 'resistance', null);
+  const series = sight.visibleSeries;
+  return [
+    ...(shortestVisibleDropout === null || sureDropout === null ? [] : [`a full break of ${sayTime(shortestVisibleDropout)} may show, one of ${sayTime(sureDropout)} can't be missed`]),
+    sight.caughtLength === null ? 'no break is caught with 95 %' : `one of ${sayTime(sight.caughtLength)} is caught with 95 %`,
+    `chance of catching one: ${sight.catching.map(({ length, chance }) => `${sayTime(length)} ${tidy(100 * chance)} %`).join(', ')}`,
+    ...(series === null ? [] : [
+      series.withLoad !== null ? `smallest series resistance that shows: ${ohms(series.withLoad)}` : 'smallest series resistance that shows: not known, no load is stated',
+      ...(series.meterAlone === null || series.meterAlone === series.withLoad ? [] : [`without a load only ${ohms(series.meterAlone)} or more shows`]),
+    ]),
+  ];
+}

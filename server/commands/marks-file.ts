@@ -1,0 +1,48 @@
+/** The marks of a take as comma-separated text: columns `time,text` and optional `kind` (mark, zone, flex, rig-proof ...) and `count`. */
+import { createReadStream } from 'node:fs';
+import { parse } from 'csv-parse';
+import { MARK_KINDS } from '../session/session.ts';
+import type { MarkKind, MarkRecord } from '../session/session.ts';
+import { readNumber, UnusableFile } from './take-file.ts';
+
+/**
+ * @returns the marks in order of time, as those of take 1
+ * @throws {UnusableFile} naming file and line
+ */
+export async function readMarksFile(path: string): Promise<MarkRecord[]> {
+  const parser = parse({ bom: true, delimiter: [',', ';', '\t'], relax_column_count: true, skip_empty_lines: true, trim: true, info: true, max_record_size: 65536 });
+  const input = createReadStream(path);
+  input.on('error', (error) => parser.destroy(error));
+  input.pipe(parser);
+  const marks: MarkRecord[] = [];
+  let at: { time: number; text: number; kind: number; count: number } | null = null;
+  try {
+    for await (const { record, info: { lines } } of parser as AsyncIterable<{ record: string[]; info: { lines: number } }>) {
+      if (at === null) at = findColumns(record, lines);
+      else marks.push(markOf(record, at, lines, marks.length + 1));
+    }
+  } catch (error) {
+    if ((error as { code?: string }).code?.startsWith('CSV_') === true) throw new UnusableFile((error as { lines?: number }).lines ?? 0, `the marks can't be read as a table (${(error as Error).message})`);
+    throw error;
+  }
+  if (at === null) throw new UnusableFile(0, 'the file of marks is empty');
+  return marks.sort((a, b) => a.at - b.at);
+}
+
+function findColumns(heading: readonly string[], line: number): { time: number; text: number; kind: number; count: number } {
+  const names = heading.map((name) => name.toLowerCase());
+  const missing = ['time', 'text'].filter((name) => !names.includes(name));
+  if (missing.length > 0) throw new UnusableFile(line, `the heading of the marks lacks ${missing.map((m) => `"${m}"`).join(' and ')}; needed are time, text and, if any, kind and count`);
+  return { time: names.indexOf('time'), text: names.indexOf('text'), kind: names.indexOf('kind'), count: names.indexOf('count') };
+}
+
+function markOf(record: readonly string[], at: ReturnType<typeof findColumns>, line: number, id: number): MarkRecord {
+  const cell = (i: number): string => (i < 0 ? '' : record[i] ?? '');
+  const time = readNumber(cell(at.time).replace(',', '.'));
+  if (time === null || !Number.isFinite(time.value)) throw new UnusableFile(line, `time of the mark is "${cell(at.time)}", not a number of seconds`);
+  const kind = cell(at.kind) === '' ? 'mark' : MARK_KINDS.find((own) => own === cell(at.kind).toLowerCase());
+  if (kind === undefined) throw new UnusableFile(line, `kind of the mark is "${cell(at.kind)}"; known are ${MARK_KINDS.join(', ')}`);
+  const count = cell(at.count) === '' ? null : Number(cell(at.count));
+  if (count !== null && !(Number.isInteger(count) && count >= 1)) throw new UnusableFile(line, `count is "${cell(at.count)}", not a whole number from 1`);
+  return { id, take: 1, at: time.value, text: cell(at.text), ...(kind === 'mark' ? {} : { kind: kind satisfies MarkKind }), ...(count === null ? {} : { count }) };
+}
