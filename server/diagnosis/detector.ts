@@ -187,8 +187,12 @@ export class Detector {
     const { time, value, resolution, flags, functionCode } = samples;
     let i = from;
     while (i < to) {
-      if (this.#canSkip()) i = this.#skipQuiet(samples, i, to);
-      if (i >= to) return;
+      const skipped = this.#canSkip() ? this.#skipQuiet(samples, i, to) : i;
+      if (skipped > i) {
+        // Looked at anew, however the samples were cut: what may be skipped is never taken.
+        i = skipped;
+        continue;
+      }
       this.#take(time[i] as number, value[i] as number, resolution[i] as number, flags[i] as number, functionCode[i] as number);
       i++;
     }

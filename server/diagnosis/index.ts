@@ -2,7 +2,8 @@
  * Diagnosis: what the samples of a take prove. Pure: no clock, file, socket or page; time comes in with the samples.
  * Imports nothing but the Reading type of the drivers and ml-matrix. Read take-judge.ts first, then detector.ts.
  */
-export { ALGORITHM, judgeAll, TakeJudge } from './take-judge.ts';
+export { ALGORITHM, ALGORITHM_CHANGES } from './algorithm.ts';
+export { judgeAll, TakeJudge } from './take-judge.ts';
 export { CHECK_KINDS, WATCHINGS } from './judgement.ts';
 export { badDirection, depthOfInterest, expectedQuantities, isShortCheck } from './check-traits.ts';
 export type {

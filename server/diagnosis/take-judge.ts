@@ -1,6 +1,7 @@
 /** One take, judged as its samples arrive: the same for the live screen, a recording, a file and the command line. */
 import { UNITS } from '../../drivers/reading.ts';
 import type { Quantity } from '../../drivers/reading.ts';
+import { ALGORITHM } from './algorithm.ts';
 import { expectedQuantities } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import { Detector } from './detector.ts';
@@ -16,9 +17,6 @@ import { CLAIMED_LENGTH, fullDepth, silence, visibility } from './silence.ts';
 import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
 import { sayCount, sayTime, sayTimes, sayValue } from './wording.ts';
-
-/** Changes whenever the same samples may be judged differently than before. */
-export const ALGORITHM = '1';
 
 const NO_LENGTH: DurationEstimate = { estimate: null, low: null, high: null };
 /** A running departure is a level of its own once it has lasted this long, s. */

@@ -38,7 +38,8 @@ describe('what a take proves depends on its samples alone', () => {
         at = to;
       }
       expect(judge.judgement()).toEqual(judgeAll(setup, samples));
-    }), RUNS);
+    // Readings that come one by one are the hardest: 30 of 1,197 such takes once came out differently.
+    }), { numRuns: 40, examples: [[{ kind: 'correlated-noise', seed: 2080366321 }, [1]]] });
   });
 
   it('not on how often the judgement was asked for', () => {
