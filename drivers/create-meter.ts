@@ -1,9 +1,9 @@
 /** From an address to a meter. */
 import { AddressError, AddressParts, parseAccuracy } from './address.ts';
 import { decoderOf } from './decoder-of-address.ts';
-import { type FrameLayout, TextLineDecoder } from './decoders/index.ts';
+import { type Layout, TextLineDecoder } from './decoders/index.ts';
 import { LinkMeter } from './link-meter.ts';
-import type { Meter, MeterTraits } from './meter.ts';
+import type { ByteMeter, Meter, MeterTraits } from './meter.ts';
 import { type PlayedReading, PlaybackMeter } from './playback.ts';
 import { type InstrumentOptions, level, SimulatedInstrument, type SimulatedSignal } from './simulated/index.ts';
 import { SimulatedTransport } from './simulated/transport.ts';
@@ -20,8 +20,8 @@ export interface MeterOptions {
   readonly clock?: Clock;
   /** What a simulated meter measures; 12.5 V DC when left out. */
   readonly signal?: SimulatedSignal;
-  /** Layouts of binary frames beside those that come with Loomtrace. */
-  readonly layouts?: readonly FrameLayout[];
+  /** Layouts beside those that come with Loomtrace. */
+  readonly layouts?: readonly Layout[];
   /** Opens a recording to be played back, by the text after `playback:`. */
   readonly playback?: (target: string) => AsyncIterable<PlayedReading>;
 }
@@ -66,6 +66,11 @@ export function createMeter(address: string, options: MeterOptions = {}): Meter 
 
 export function isForwardedMeter(meter: Meter): meter is ForwardedMeter {
   return 'link' in meter;
+}
+
+/** Whether bytes of this meter can be looked at: not those of a recording that is played back. */
+export function isByteMeter(meter: Meter): meter is ByteMeter {
+  return 'tap' in meter;
 }
 
 export function isSimulatedMeter(meter: Meter): meter is SimulatedMeter {

@@ -3,7 +3,7 @@ import { AddressError, type AddressParts } from './address.ts';
 import { FixedAsker } from './decoders/asker.ts';
 import type { Decoder } from './decoders/decoder.ts';
 import { FrameDecoder } from './decoders/frame-decoder.ts';
-import type { FrameLayout } from './decoders/frame-layout.ts';
+import { type Layout, type TextLayout, textOptions } from './decoders/index.ts';
 import { LAYOUTS } from './decoders/layouts/index.ts';
 import { REGISTER_TYPES, RegisterAsker } from './decoders/modbus.ts';
 import { SCPI_FUNCTIONS, ScpiAsker, type ScpiFunction } from './decoders/scpi.ts';
@@ -18,11 +18,11 @@ export interface DecoderChoice {
 }
 
 /** @param layouts  layouts beside those that come with Loomtrace; these win @throws {AddressError} */
-export function decoderOf(parts: AddressParts, layouts: readonly FrameLayout[]): DecoderChoice {
+export function decoderOf(parts: AddressParts, layouts: readonly Layout[]): DecoderChoice {
   const kind = parts.choice('decoder', ['text', 'frame', 'scpi', 'modbus']) ?? 'text';
   try {
     switch (kind) {
-      case 'text': return tried(textDecoder(parts));
+      case 'text': return tried(textDecoder(parts, layouts));
       case 'frame': return tried(frameDecoder(parts, layouts));
       case 'scpi': return tried(scpiDecoder(parts));
       case 'modbus': return tried(modbusDecoder(parts));
@@ -39,12 +39,14 @@ function tried(choice: DecoderChoice): DecoderChoice {
   return choice;
 }
 
-function textDecoder(parts: AddressParts): DecoderChoice {
-  const newline: Newline = parts.choice('newline', ['lf', 'cr']) ?? 'lf';
+function textDecoder(parts: AddressParts, layouts: readonly Layout[]): DecoderChoice {
+  const layout = textLayout(parts, layouts);
+  const newline: Newline = parts.choice('newline', ['lf', 'cr']) ?? layout?.newline ?? 'lf';
   const field = parts.number('field', (value) => Number.isInteger(value) && value >= 1, 'which value of the line, a whole number from 1');
   const decimal = parts.choice('decimal', ['auto', 'point', 'comma']);
   const unit = parts.textOption('unit');
   const options: TextLineOptions = {
+    ...(layout === null ? {} : textOptions(layout)),
     ...(field === undefined ? {} : { field }), ...(decimal === undefined ? {} : { decimal }), ...(unit === undefined ? {} : { unit }),
   };
   const poll = pollOf(parts, newline);
@@ -53,9 +55,19 @@ function textDecoder(parts: AddressParts): DecoderChoice {
   return asked(newReader, poll);
 }
 
-function frameDecoder(parts: AddressParts, layouts: readonly FrameLayout[]): DecoderChoice {
+function textLayout(parts: AddressParts, layouts: readonly Layout[]): TextLayout | null {
   const name = parts.textOption('layout');
-  const all = [...layouts, ...LAYOUTS];
+  if (name === undefined) return null;
+  const known = layouts.filter((layout) => layout.layout === 'text/1');
+  const found = known.find((layout) => layout.name === name);
+  if (found !== undefined) return found;
+  const hint = [...layouts, ...LAYOUTS].some((layout) => layout.name === name) ? `write decoder=frame&layout=${name}` : known.length === 0 ? 'there is none for lines of text: teach one' : `write one of ${known.map((layout) => layout.name).join(', ')}, or teach a new one`;
+  throw new AddressError(`layout=${name}: ${hint}`);
+}
+
+function frameDecoder(parts: AddressParts, layouts: readonly Layout[]): DecoderChoice {
+  const name = parts.textOption('layout');
+  const all = [...layouts.filter((each) => each.layout === 'frame/1'), ...LAYOUTS];
   const layout = all.find((each) => each.name === name);
   if (layout === undefined) {
     throw new AddressError(`layout=${name ?? ''}: write one of ${[...new Set(all.map((each) => each.name))].join(', ')}, or teach a new one`);

@@ -5,23 +5,23 @@
  * and reading.ts first, then create-meter.ts.
  */
 export { AddressError } from './address.ts';
-export { createMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
-export { identifyPort } from './identify/index.ts';
+export { createMeter, isByteMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
+export { identifyMeter, identifyPort } from './identify/index.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
 export { accuracyOf, layoutFolder, NULL_READINGS, nullLeads, parseProfile, profileFolder } from './profiles/index.ts';
 export * from './reading.ts';
 export { findFrames, teachFrames, teachText } from './teach/index.ts';
-export { LAYOUTS, parseFrameLayout } from './decoders/index.ts';
+export { LAYOUTS, parseFrameLayout, parseLayout, TextLineDecoder, textOptions } from './decoders/index.ts';
 export { addressOfPort, listPorts, matchPort, watchPorts } from './transports/ports.ts';
 export { monotonicClock } from './transports/transport.ts';
 export { drift, edgesWithin, isWithin, level, opening, openSchedule, ripple, SimulatedInstrument, sum } from './simulated/index.ts';
 
 export type { ForwardedMeter, MeterOptions, SimulatedMeter } from './create-meter.ts';
-export type { Guess, Identification, IdentifyPortOptions, RatedGuess } from './identify/index.ts';
+export type { Guess, Identification, IdentifyPortOptions, IdentifyProgress, RatedGuess } from './identify/index.ts';
 export type { LinkCode } from './link-trouble.ts';
-export type { LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
+export type { ByteMeter, LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
 export type { InstrumentOptions, Interval, OpenScheduleOptions, SimulatedReading, SimulatedSignal } from './simulated/index.ts';
-export type { FrameLayout, ParsedLayout } from './decoders/index.ts';
+export type { FrameLayout, Layout, ParsedLayout, TextLayout, TextLineOptions } from './decoders/index.ts';
 export type { FolderContents, JsonFolder, LeadNull, ParsedProfile, Profile } from './profiles/index.ts';
 export type { CapturedChunk, FramesFound, Taught, TaughtText, TeachExample, TextExample } from './teach/index.ts';
 export type { PlayedReading } from './playback.ts';

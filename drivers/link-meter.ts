@@ -2,7 +2,7 @@
 import { isAsker } from './decoders/asker.ts';
 import type { Decoder, DecodeSink } from './decoders/decoder.ts';
 import { trouble, untroubled } from './link-trouble.ts';
-import type { LinkCounts, LinkStatus, Meter, MeterListener, MeterTraits } from './meter.ts';
+import type { ByteMeter, LinkCounts, LinkStatus, MeterListener, MeterTraits } from './meter.ts';
 import type { Reading } from './reading.ts';
 import type { Clock, Transport } from './transports/transport.ts';
 
@@ -21,7 +21,7 @@ const WATCH_EVERY = 0.25;
 /** So many bytes without one reading, and the user is told that the settings may be wrong. */
 const UNREADABLE_BYTES = 512;
 
-export class LinkMeter implements Meter {
+export class LinkMeter implements ByteMeter {
   readonly traits: MeterTraits;
   readonly #parts: LinkMeterParts;
   #listener: MeterListener | null = null;
@@ -36,6 +36,7 @@ export class LinkMeter implements Meter {
   #batch: Reading[] = [];
   #watch: NodeJS.Timeout | null = null;
   #askTimer: NodeJS.Timeout | null = null;
+  readonly #taps = new Set<(bytes: Uint8Array, arrival: number) => void>();
   readonly #sink: DecodeSink = {
     reading: (reading) => {
       this.#batch.push(reading);
@@ -72,6 +73,15 @@ export class LinkMeter implements Meter {
     });
   }
 
+  tap(look: (bytes: Uint8Array, arrival: number) => void): () => void {
+    this.#taps.add(look);
+    return () => this.#taps.delete(look);
+  }
+
+  send(bytes: Uint8Array): boolean {
+    return this.#connected && this.#parts.transport.write(bytes);
+  }
+
   async close(): Promise<void> {
     if (this.#watch !== null) clearInterval(this.#watch);
     this.#stopAsking();
@@ -94,6 +104,7 @@ export class LinkMeter implements Meter {
     this.#bytes += bytes.length;
     this.#bytesSinceReading += bytes.length;
     this.#lastBytesAt = arrival;
+    for (const look of this.#taps) look(bytes, arrival);
     this.#decoder.decode(bytes, this.#sink);
     this.#ask();
     if (this.#batch.length > 0) {

@@ -64,3 +64,11 @@ export interface Meter {
   open(listener: MeterListener): void;
   close(): Promise<void>;
 }
+
+/** A meter at the end of a link, whose bytes can be looked at while it is read. */
+export interface ByteMeter extends Meter {
+  /** Hands on every chunk as it comes, until what is given back is called. */
+  tap(look: (bytes: Uint8Array, arrival: number) => void): () => void;
+  /** Sends bytes of one's own. @returns false when not connected */
+  send(bytes: Uint8Array): boolean;
+}

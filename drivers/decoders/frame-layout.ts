@@ -43,9 +43,12 @@ const ruleSchema = z.strictObject({
   blank: z.literal(true).optional(),
 });
 
+/** Names of layouts are names of files. */
+export const layoutNameSchema = z.string().regex(/^[a-z0-9][a-z0-9-]{0,63}$/, { error: 'has small letters, digits and hyphens only' });
+
 export const frameLayoutSchema = z.strictObject({
   layout: z.literal('frame/1'),
-  name: z.string().regex(/^[a-z0-9][a-z0-9-]{0,63}$/, { error: 'has small letters, digits and hyphens only' }),
+  name: layoutNameSchema,
   /** Where it comes from: "from memory", "taught on 2026-11-25", a document. */
   origin: z.string().min(1),
   description: z.string().default(''),

@@ -9,6 +9,7 @@ export { parseFrameLayout } from './frame-layout.ts';
 export { LAYOUTS } from './layouts/index.ts';
 export { RegisterAsker } from './modbus.ts';
 export { SCPI_FUNCTIONS, ScpiAsker } from './scpi.ts';
+export { parseLayout, textOptions } from './text-layout.ts';
 export { TextLineDecoder } from './text-lines.ts';
 
 export type { Asker } from './asker.ts';
@@ -16,4 +17,5 @@ export type { Decoder, DecodeSink, SkipReason } from './decoder.ts';
 export type { FrameLayout, ParsedLayout } from './frame-layout.ts';
 export type { RegisterLayout, RegisterType } from './modbus.ts';
 export type { ScpiFunction, ScpiIdentity, ScpiOptions } from './scpi.ts';
+export type { Layout, TextLayout } from './text-layout.ts';
 export type { DecodedLine, TextLineOptions } from './text-lines.ts';

@@ -4,6 +4,7 @@
  */
 import { FrameDecoder } from '../decoders/frame-decoder.ts';
 import type { FrameLayout } from '../decoders/frame-layout.ts';
+import { type Layout, textOptions, type TextLayout } from '../decoders/text-layout.ts';
 import { TextLineDecoder } from '../decoders/text-lines.ts';
 import type { Reading } from '../reading.ts';
 import type { CapturedChunk } from '../teach/frames.ts';
@@ -35,12 +36,14 @@ interface Trial {
 const CERTAIN_BITS = 24;
 
 /** @returns guesses with at least one reading, best first */
-export function guessDecoders(chunks: readonly CapturedChunk[], layouts: readonly FrameLayout[]): Guess[] {
+export function guessDecoders(chunks: readonly CapturedChunk[], layouts: readonly Layout[]): Guess[] {
   const trials: Trial[] = [];
   for (const { framing, strip } of textFramings(chunks)) {
     for (const newline of ['lf', 'cr'] as const) trials.push(tryText(chunks, newline, framing, strip));
+    // Behind plain text: which of several meters a taught line belongs to can't be told from the line.
+    for (const layout of layouts) if (layout.layout === 'text/1') trials.push(tryText(chunks, layout.newline, framing, strip, layout));
   }
-  for (const layout of layouts) trials.push(tryFrames(chunks, layout));
+  for (const layout of layouts) if (layout.layout === 'frame/1') trials.push(tryFrames(chunks, layout));
   const guesses = trials.filter(({ readings }) => readings.length > 0).map(guessOf);
   return guesses.sort((a, b) => b.confidence - a.confidence);
 }
@@ -72,8 +75,8 @@ function textFramings(chunks: readonly CapturedChunk[]): { framing: string; stri
   return framings;
 }
 
-function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing: string, strip: boolean): Trial {
-  const decoder = new TextLineDecoder();
+function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing: string, strip: boolean, layout: TextLayout | null = null): Trial {
+  const decoder = new TextLineDecoder(layout === null ? {} : textOptions(layout));
   const end = newline === 'lf' ? 0x0a : 0x0d;
   const readings: Reading[] = [];
   const arrivals: number[] = [];
@@ -107,7 +110,7 @@ function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing
   }
   // With the other end of line everything is one long line.
   const rest = lines > 0 ? 0 : line.length;
-  const options = [framing, newline === 'cr' ? 'newline=cr' : ''].filter((option) => option !== '').join('&');
+  const options = [framing, layout === null ? (newline === 'cr' ? 'newline=cr' : '') : `layout=${layout.name}`].filter((option) => option !== '').join('&');
   const hasUnits = readings.length > 0 && unitBits === readings.length;
   return { options, readings, arrivals, readBytes, redundancy: hasUnits ? CERTAIN_BITS : 10, allBytes: allBytes + rest };
 }

@@ -1,7 +1,7 @@
 /** A folder of JSON files, one thing each, that people can read, copy and share: profiles and layouts are kept so. */
 import { mkdir, readdir, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { type FrameLayout, parseFrameLayout } from '../decoders/index.ts';
+import { type Layout, parseLayout } from '../decoders/index.ts';
 import { parseProfile, type Profile } from './profile.ts';
 
 export type ReadThing<T> = { readonly kind: 'thing'; readonly thing: T } | { readonly kind: 'unusable'; readonly faults: readonly string[] };
@@ -81,10 +81,10 @@ export function profileFolder(folder: string): JsonFolder<Profile> {
   });
 }
 
-/** Layouts of binary frames, taught or given by others, in a folder of their own. */
-export function layoutFolder(folder: string): JsonFolder<FrameLayout> {
+/** Layouts of frames and of lines, taught or given by others, in a folder of their own. */
+export function layoutFolder(folder: string): JsonFolder<Layout> {
   return new JsonFolder(folder, (data) => {
-    const parsed = parseFrameLayout(data);
+    const parsed = parseLayout(data);
     return parsed.kind === 'layout' ? { kind: 'thing', thing: parsed.layout } : parsed;
   });
 }

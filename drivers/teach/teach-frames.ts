@@ -24,8 +24,9 @@ interface Example { readonly frame: Uint8Array; readonly shown: Shown }
  * @param examples  of frames of that length; about six, different from each other, teach most meters
  * @param name  of the layout: small letters, digits, hyphens
  * @param origin  said in the layout, e.g. "taught on 2026-11-25"
+ * @param leavesUnknown  captured frames with a mark that was never typed for are left unread instead of being asked for
  */
-export function teachFrames(found: FramesFound, examples: readonly TeachExample[], name: string, origin: string): Taught {
+export function teachFrames(found: FramesFound, examples: readonly TeachExample[], name: string, origin: string, leavesUnknown = false): Taught {
   const read: Example[] = [];
   for (const { frame, shown } of examples) {
     const parsed = readShownText(shown);
@@ -44,7 +45,7 @@ export function teachFrames(found: FramesFound, examples: readonly TeachExample[
   if (fits.length === 0) return { kind: 'failed', why: 'no digits are found that fit all examples; was each value read at the moment of its capture?' };
   const layouts = uniqueFits(fits).flatMap((fit) => layoutsOf(fit, found, read, numbers, name, origin)).slice(0, MOST_LAYOUTS);
   if (layouts.length === 0) return { kind: 'failed', why: 'digits are found, but no bits that tell sign, point, unit or over-range; type more examples, and with their unit' };
-  return choose(layouts, found, read, numbers);
+  return choose(layouts, found, read, numbers, leavesUnknown);
 }
 
 function uniqueFits(fits: readonly DigitsFit[]): DigitsFit[] {
@@ -202,7 +203,7 @@ function textOf(layout: FrameLayout, frame: Uint8Array): string {
 }
 
 /** Takes the plainest layout when all agree about all captured frames, else asks for the frame about which they disagree most. */
-function choose(layouts: readonly FrameLayout[], found: FramesFound, read: readonly Example[], numbers: readonly NumberExample[]): Taught {
+function choose(layouts: readonly FrameLayout[], found: FramesFound, read: readonly Example[], numbers: readonly NumberExample[], leavesUnknown: boolean): Taught {
   const frames = found.frames.map(({ bytes }) => bytes);
   // A layout that makes nothing of many captured frames is a worse explanation than one that reads them; values never typed for aside.
   const unread = layouts.map((layout) => frames.filter((frame) => decodeAll({ ...layout, known: [] }, frame).length === 0).length);
@@ -218,9 +219,10 @@ function choose(layouts: readonly FrameLayout[], found: FramesFound, read: reado
     return { kind: 'ambiguous', ways, ask: { frame: most.frame, couldBe: most.texts } };
   }
   const layout = kept[0] as FrameLayout;
-  const strange = frames.find((frame) => hasUnknownValue(layout, frame) && !read.some((example) => isSame(example.frame, frame)));
-  if (strange !== undefined) return { kind: 'ambiguous', ways: 1, ask: { frame: strange, couldBe: [textOf({ ...layout, known: [] }, strange)] } };
-  return { kind: 'taught', layout, undetermined: undetermined(layout, read, numbers) };
+  const strange = frames.filter((frame) => hasUnknownValue(layout, frame) && !read.some((example) => isSame(example.frame, frame)));
+  if (strange[0] !== undefined && !leavesUnknown) return { kind: 'ambiguous', ways: 1, ask: { frame: strange[0], couldBe: [textOf({ ...layout, known: [] }, strange[0])] } };
+  const left = strange.length === 0 ? [] : [`What ${strange.length} of ${frames.length} captured frames show: they have a mark that no example has, and are left unread.`];
+  return { kind: 'taught', layout, undetermined: [...undetermined(layout, read, numbers), ...left] };
 }
 
 function undetermined(layout: FrameLayout, read: readonly Example[], numbers: readonly NumberExample[]): string[] {

@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { LAYOUTS } from '../../../drivers/decoders/index.ts';
-import { guessDecoders, identify, identifyPort } from '../../../drivers/identify/index.ts';
+import { guessDecoders, identify, type IdentifyProgress, identifyPort } from '../../../drivers/identify/index.ts';
+import { crc16Modbus } from '../../../drivers/decoders/checksum.ts';
+import { createMeter, identifyMeter, isByteMeter } from '../../../drivers/index.ts';
 import { openPty } from '../../support/pty.ts';
 import { scpiInstrument } from '../../support/scpi-instrument.ts';
 import { talkingMeters } from '../../support/talking-meters.ts';
@@ -43,6 +45,49 @@ describe('identify(port): fourteen meters that talk by themselves', () => {
     });
     expect(wrong).toEqual([]);
   }, 15_000);
+});
+
+describe('identify(port): a cable that takes its power from DTR and RTS', () => {
+  it('is heard once DTR is on and RTS off, and the settings say so', async () => {
+    const { frames, interval } = talkingMeters(5)[0]!;
+    const framing = { baud: 2400, dataBits: 8, parity: 'none' } as const;
+    const port = uartPort(frames, interval, framing, 0);
+    let isPowered = false;
+    const cable = {
+      ...port,
+      onBytes: (receive: (bytes: Uint8Array, arrival: number) => void) => port.onBytes((bytes, arrival) => { if (isPowered) receive(bytes, arrival); }),
+      setLines: ({ dtr, rts }: { dtr: boolean; rts: boolean }) => { isPowered = dtr && !rts; return Promise.resolve(true); },
+    };
+    try {
+      const found = await identify(cable, { layouts: LAYOUTS }, clock);
+      if (found.kind !== 'recognised') throw new Error(found.kind);
+      expect(found.guesses[0]).toMatchObject({ baud: 2400, options: expect.stringMatching(/^dtr=on&rts=off/) as string });
+    } finally {
+      await port.close();
+    }
+  });
+});
+
+describe('identifyMeter(meter)', () => {
+  it('looks at the bytes of an open link at the settings that it has, and the meter reads on', async () => {
+    const pty = await openPty();
+    const meter = createMeter(`serial:${pty.path}?baud=9600`);
+    if (!isByteMeter(meter)) throw new Error('no bytes');
+    let readings = 0;
+    meter.open({ onReadings: () => { readings++; }, onStatus: () => undefined });
+    const talk = setInterval(() => void pty.write('0.512 kOhm\r\n').catch(() => undefined), 50);
+    try {
+      const found = await identifyMeter(meter);
+      if (found.kind !== 'recognised') throw new Error(found.kind);
+      expect(found.guesses[0]).toMatchObject({ baud: null, options: '' });
+      expect(found.guesses[0]?.readings[0]).toMatchObject({ quantity: 'resistance', value: 512 });
+      expect(readings).toBeGreaterThan(2);
+    } finally {
+      clearInterval(talk);
+      await meter.close();
+      await pty.close();
+    }
+  });
 });
 
 describe('guessDecoders(chunks)', () => {
@@ -104,6 +149,38 @@ describe('identifyPort(path) on a real pseudo-terminal', () => {
     } finally {
       await pty.close();
     }
+  });
+
+  it('finds a Modbus station once it may ask, and reads its first register', async () => {
+    const pty = await openPty();
+    // Function 4 only: question and answer as in the Modbus application protocol, 6.4 (read input registers); CRC by the project, checked against crc-catalog.
+    pty.onReceived((bytes) => {
+      if (bytes[0] !== 1 || (bytes[1] !== 3 && bytes[1] !== 4)) return;
+      const body = bytes[1] === 3 ? [1, 0x83, 1] : [1, 4, 2, 0x04, 0xd2];
+      const crc = crc16Modbus(Uint8Array.from(body));
+      void pty.write(Uint8Array.from([...body, crc & 255, crc >> 8])).catch(() => undefined);
+    });
+    try {
+      const found = await identifyPort(pty.path, { mayAsk: true });
+      expect(found).toMatchObject({ kind: 'recognised', guesses: [{ options: 'decoder=modbus&slave=1&registers=input&register=0', baud: 9600, readings: [{ value: 1234 }] }] });
+    } finally {
+      await pty.close();
+    }
+  });
+
+  it('tells how far it is, and stops when told to', async () => {
+    const pty = await openPty();
+    const control = new AbortController();
+    const told: IdentifyProgress[] = [];
+    setTimeout(() => control.abort(), 400);
+    const began = clock();
+    try {
+      expect(await identifyPort(pty.path, { mayAsk: true, signal: control.signal, onProgress: (progress) => void told.push(progress) })).toEqual({ kind: 'silent', asked: false });
+    } finally {
+      await pty.close();
+    }
+    expect(told[0]).toMatchObject({ phase: 'listening', baud: 9600, bytes: 0 });
+    expect(clock() - began).toBeLessThan(2);
   });
 
   it('says why a port does not open', async () => {
