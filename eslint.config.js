@@ -14,7 +14,7 @@ const packages = (allowed) => [
 ];
 
 export default tseslint.config(
-  { ignores: ['web/dist/**', 'node_modules/**', 'recordings/**', 'tests/.work/**'] },
+  { ignores: ['web/dist/**', 'server/dist/**', 'node_modules/**', 'recordings/**', 'tests/.work/**'] },
   js.configs.recommended,
   ...tseslint.configs.recommended,
   {

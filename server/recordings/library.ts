@@ -22,7 +22,7 @@ export class Library {
   #end: RecordingError | null = null;
 
   private constructor(folder: string) {
-    this.#worker = startWorker(new URL('./reader-worker.ts', import.meta.url), { folder });
+    this.#worker = startWorker('reader-worker', { folder });
     this.#worker.on('message', (message: FromReader) => this.#settle(message));
     let why: Error | null = null;
     this.#worker.on('error', (error) => {

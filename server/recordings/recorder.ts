@@ -37,7 +37,7 @@ export class Recorder {
   private constructor(options: RecorderOptions) {
     this.#folder = options.folder;
     const data: WriterOptions = { folder: options.folder, memoryLimit: options.memoryLimit ?? 64 * 2 ** 20 };
-    this.#worker = startWorker(new URL('./writer-worker.ts', import.meta.url), data);
+    this.#worker = startWorker('writer-worker', data);
     this.#worker.on('message', (message: FromWriter) => {
       switch (message.type) {
         case 'acknowledged': options.onAcknowledged(message.seq); break;

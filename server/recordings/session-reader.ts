@@ -18,7 +18,7 @@ const FRESH_MS = 5000;
 /** A window with at most this many samples a column is sent whole. */
 const WHOLE_SAMPLES_A_COLUMN = 2;
 /** Unpacked blocks kept for the next request; each takes 1.4 MB. */
-const KEPT_BLOCKS = 6;
+const KEPT_BLOCKS = 4;
 /** Pages of a file kept by SQLite, KiB; the operating system keeps them too. */
 const CACHE_KIB = 2048;
 
@@ -212,7 +212,8 @@ export class SessionReader {
   }
 
   /**
-   * What a plot of a window needs: all samples when they are few, else at most four points a column.
+   * What a plot of a window needs: all samples when they are few, else at most four points a column. So that lines lead on to
+   * the edges, there is a sample before and after; of a reduced trace, points up to a column outside the window.
    * @param from session clock, s; may be -Infinity for the start of the take
    * @param to session clock, s; may be Infinity for its end
    * @throws {RecordingError} TAKE_NOT_FOUND
@@ -228,8 +229,11 @@ export class SessionReader {
       const toUs = Math.min(extent.lastUs, to * 1e6);
       if (fromUs > toUs) return NOTHING;
       const intervalUs = this.#intervalUs(take, meter);
-      const inWindow = this.#countInWindow(take, meter, fromUs, toUs);
-      if (inWindow <= columns * WHOLE_SAMPLES_A_COLUMN) return this.#whole(take, meter, fromUs, toUs, intervalUs);
+      const few = columns * WHOLE_SAMPLES_A_COLUMN;
+      // Blocks that the window cuts are only read where their samples decide.
+      const inside = this.#statements.samplesInside.get({ take, meter, fromUs, toUs }) as number;
+      const inWindow = inside > few ? inside : inside + this.#countInCutParts(take, meter, fromUs, toUs);
+      if (inWindow <= few) return this.#whole(take, meter, fromUs, toUs, intervalUs);
       const builder = new TraceBuilder(fromUs, toUs, columns, intervalUs);
       const levels = LEVELS.filter((level) => 2 ** level * columns <= inWindow);
       this.#collect(builder, take, meter, levels, fromUs, toUs);
@@ -238,9 +242,9 @@ export class SessionReader {
   }
 
   /**
-   * Adds the window from the coarsest of `levels`; its edges, and buckets that take more time than a column (where the
-   * meter was slow or silent), from finer ones down to the samples themselves. So what is not shown lies within two
-   * columns of something shown that is at least as deep: one for the bucket, one for the column.
+   * Adds the window from the coarsest of `levels`; buckets that take more time than a column (where the meter was slow or
+   * silent) from finer ones down to the samples themselves. So what is not shown lies within two columns of something
+   * shown that is at least as deep: one for the bucket, one for the column. Buckets that the window cuts are added whole.
    */
   #collect(builder: TraceBuilder, take: number, meter: number, levels: readonly number[], fromUs: number, toUs: number): void {
     if (fromUs > toUs) return;
@@ -259,7 +263,7 @@ export class SessionReader {
         const startUs = buckets.startUs[i]!;
         const endUs = buckets.endUs[i]!;
         if (endUs < fromUs || startUs > toUs) continue;
-        if (startUs >= fromUs && endUs <= toUs && endUs - startUs <= builder.columnUs) {
+        if (endUs - startUs <= builder.columnUs) {
           if (fineFromUs < coveredUs) this.#collect(builder, take, meter, finer, fineFromUs, startUs - 1);
           builder.addBucket(buckets, i);
           fineFromUs = endUs + 1;
@@ -301,15 +305,13 @@ export class SessionReader {
     return { ...samplesWithGaps(shown, hasOneBefore ? samples.timeUs[0]! : null, intervalUs), reduced: false };
   }
 
-  /** Exact where the window cuts a block, without reading those wholly inside. */
-  #countInWindow(take: number, meter: number, fromUs: number, toUs: number): number {
-    if (fromUs > toUs) return 0;
-    const inside = this.#statements.samplesInside.get({ take, meter, fromUs, toUs }) as number;
+  /** Samples of the window in blocks that it cuts. */
+  #countInCutParts(take: number, meter: number, fromUs: number, toUs: number): number {
     const cut = this.#statements.partsCut.all({ take, meter, fromUs, toUs }) as Part[];
     return cut.reduce((sum, part) => {
       const { timeUs } = this.#read(take, meter, part);
       return sum + lowerBound(timeUs, toUs + 1) - lowerBound(timeUs, fromUs);
-    }, inside);
+    }, 0);
   }
 
   #partsByTime(take: number, meter: number, fromUs: number, toUs: number): Part[] {

@@ -13,7 +13,7 @@ import { eventRows } from './event-rows.ts';
 import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, writeBuckets } from './overview.ts';
 import { APPLICATION_ID, migrate } from './schema.ts';
-import { copySamples, emptySamples, fromCanonical, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
+import { fromCanonical, joinSamples, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
 
 /** What goes into a session, in the order in which it happened. */
 export type SessionChange =
@@ -39,7 +39,7 @@ export interface Loss {
   readonly why: string;
 }
 
-/** The samples of one take and meter that are not sealed yet, and its overview so far. */
+/** The samples of one take and meter: how many there are, and the overview so far. Those not sealed yet are in `tail`, not in memory. */
 interface Stream {
   readonly take: number;
   readonly meter: number;
@@ -47,15 +47,13 @@ interface Stream {
   committed: number;
   /** Samples handed to sealing. */
   handed: number;
-  open: StoredSamples;
-  openLength: number;
-  /** Time of the last sample in a handed block. */
+  /** Time of the last sealed sample. */
   lastUs: number | null;
   readonly overview: OverviewBuilder;
 }
 
 type SealJob =
-  | { readonly kind: 'samples'; readonly stream: Stream; readonly firstSample: number; readonly samples: StoredSamples; readonly lastUs: number | null }
+  | { readonly kind: 'samples'; readonly stream: Stream; readonly firstSample: number; readonly length: number }
   | { readonly kind: 'take'; readonly take: TakeRecord };
 
 export class SessionWriter {
@@ -67,7 +65,7 @@ export class SessionWriter {
   readonly #streams = new Map<string, Stream>();
   readonly #jobs: SealJob[] = [];
   /** The block that is being encoded: that of the first job. */
-  #encoding: Generator<void, Uint8Array> | null = null;
+  #encoding: { readonly samples: StoredSamples; readonly steps: Generator<void, Uint8Array> } | null = null;
   #chain: Uint8Array;
   #position = 0;
   #sealedSoFar = { samples: 0, bytes: 0 };
@@ -115,10 +113,8 @@ export class SessionWriter {
       Object.assign(stream, { committed: samples, handed: samples, lastUs });
       this.#streams.set(`${take} ${meter}`, stream);
     }
-    const tail = this.#db.prepare('SELECT take, meter, first_sample AS firstSample, columns FROM tail ORDER BY take, meter, first_sample').all();
-    for (const { take, meter, firstSample, columns } of tail as { take: number; meter: number; firstSample: number; columns: Buffer }[]) {
-      this.#keep({ take, meter, firstSample, samples: fromCanonical(Uint8Array.from(columns)) });
-    }
+    const tail = this.#db.prepare('SELECT take, meter, sum(samples) AS samples FROM tail GROUP BY take, meter').all();
+    for (const { take, meter, samples } of tail as { take: number; meter: number; samples: number }[]) this.#count(take, meter, samples);
     const ended = this.#db.prepare(`SELECT record FROM takes WHERE judgement IS NOT NULL
       AND take NOT IN (SELECT take FROM seals WHERE kind = 'take') ORDER BY take`).pluck().all() as string[];
     for (const record of ended) this.#end(JSON.parse(record) as TakeRecord);
@@ -165,7 +161,7 @@ export class SessionWriter {
         }
       }
     }).immediate();
-    for (const piece of pieces) this.#keep(piece);
+    for (const { take, meter, samples } of pieces) this.#count(take, meter, samples.length);
     for (const take of ends) this.#end(take);
   }
 
@@ -212,12 +208,13 @@ export class SessionWriter {
     if (job.kind === 'take') {
       this.#sealTake(job.take);
     } else {
-      this.#encoding ??= blockSteps(job.samples);
-      const { done, value } = this.#encoding.next();
+      this.#encoding ??= this.#beginEncoding(job);
+      const { samples, steps } = this.#encoding;
+      const { done, value } = steps.next();
       if (done !== true) return true;
       // Should the disk refuse, it is encoded again: a generator ends only once.
       this.#encoding = null;
-      this.#sealSamples(job, value);
+      this.#sealSamples(job, samples, value);
     }
     this.#jobs.shift();
     return this.#jobs.length > 0;
@@ -286,13 +283,8 @@ export class SessionWriter {
 
   /** Joins the parts of one commit, cut so that no row of `tail` crosses the border of a block. */
   #piecesOf(take: number, meter: number, parts: readonly StoredSamples[]): Piece[] {
-    const total = parts.reduce((sum, part) => sum + part.length, 0);
-    const joined = emptySamples(total);
-    let filled = 0;
-    for (const part of parts) {
-      copySamples(part, 0, part.length, joined, filled);
-      filled += part.length;
-    }
+    const joined = joinSamples(parts);
+    const total = joined.length;
     const committed = this.#streams.get(`${take} ${meter}`)?.committed ?? 0;
     const pieces: Piece[] = [];
     for (let from = 0; from < total;) {
@@ -304,40 +296,34 @@ export class SessionWriter {
     return pieces;
   }
 
-  /** Remembers committed samples until their block is full. */
-  #keep({ take, meter, samples }: Piece): void {
+  /** Notes that samples are in `tail`; those that fill a block are handed over to be sealed. */
+  #count(take: number, meter: number, samples: number): void {
     const key = `${take} ${meter}`;
-    let stream = this.#streams.get(key);
-    if (stream === undefined) {
-      stream = newStream(take, meter);
-      this.#streams.set(key, stream);
-    }
-    const needed = stream.openLength + samples.length;
-    if (needed > stream.open.length) {
-      const grown = emptySamples(Math.min(BLOCK_SAMPLES, Math.max(needed, 4 * stream.open.length)));
-      copySamples(stream.open, 0, stream.openLength, grown, 0);
-      stream.open = grown;
-    }
-    copySamples(samples, 0, samples.length, stream.open, stream.openLength);
-    stream.openLength = needed;
-    stream.committed += samples.length;
-    if (stream.openLength === BLOCK_SAMPLES) this.#handOver(stream);
+    const stream = this.#streams.get(key) ?? newStream(take, meter);
+    this.#streams.set(key, stream);
+    stream.committed += samples;
+    while (stream.committed - stream.handed >= BLOCK_SAMPLES) this.#handOver(stream);
   }
 
+  /** The next block, or what there is of it. */
   #handOver(stream: Stream): void {
-    if (stream.openLength === 0) return;
-    const samples = sliceSamples(stream.open, 0, stream.openLength);
-    this.#jobs.push({ kind: 'samples', stream, firstSample: stream.handed, samples, lastUs: stream.lastUs });
-    stream.handed += samples.length;
-    stream.lastUs = samples.timeUs[samples.length - 1]!;
-    stream.open = emptySamples(1024);
-    stream.openLength = 0;
+    const length = Math.min(BLOCK_SAMPLES, stream.committed - stream.handed);
+    if (length === 0) return;
+    this.#jobs.push({ kind: 'samples', stream, firstSample: stream.handed, length });
+    stream.handed += length;
   }
 
-  #sealSamples({ stream, firstSample, samples, lastUs }: SealJob & { kind: 'samples' }, columns: Uint8Array): void {
+  #beginEncoding({ stream: { take, meter }, firstSample, length }: SealJob & { kind: 'samples' }) {
+    const rows = this.#statements.tailOf.all(take, meter, firstSample, firstSample + length) as Buffer[];
+    const samples = joinSamples(rows.map((row) => fromCanonical(row)));
+    if (samples.length !== length) throw new RecordingError('SESSION_DAMAGED', `NOT SAVING: the tail of take ${take}, meter ${meter} holds ${samples.length} samples instead of ${length}.`);
+    return { samples, steps: blockSteps(samples) };
+  }
+
+  #sealSamples({ stream, firstSample }: SealJob & { kind: 'samples' }, samples: StoredSamples, columns: Uint8Array): void {
     const { take, meter } = stream;
     const content = samplesHash({ take, meter, firstSample }, samples);
-    const chunks = stream.overview.next(bucketsOf(samples, lastUs));
+    const chunks = stream.overview.next(bucketsOf(samples, stream.lastUs));
     const last = samples.length - 1;
     const s = this.#statements;
     this.#db.transaction(() => {
@@ -350,6 +336,7 @@ export class SessionWriter {
     }).immediate();
     this.#sealedAt(content);
     this.#sealedSoFar = { samples: this.#sealedSoFar.samples + samples.length, bytes: this.#sealedSoFar.bytes + columns.length };
+    stream.lastUs = samples.timeUs[last]!;
     stream.overview.keep(chunks);
   }
 
@@ -385,7 +372,7 @@ interface Piece {
 }
 
 function newStream(take: number, meter: number): Stream {
-  return { take, meter, committed: 0, handed: 0, open: emptySamples(1024), openLength: 0, lastUs: null, overview: new OverviewBuilder() };
+  return { take, meter, committed: 0, handed: 0, lastUs: null, overview: new OverviewBuilder() };
 }
 
 function inodeOf(path: string): number {
@@ -426,6 +413,7 @@ function statements(db: Database.Database) {
     document: db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content'),
     loss: db.prepare('INSERT INTO losses (first_seq, last_seq, samples, from_s, to_s, why) VALUES (?, ?, ?, ?, ?, ?)'),
     tail: db.prepare('INSERT INTO tail (take, meter, first_sample, samples, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)'),
+    tailOf: db.prepare('SELECT columns FROM tail WHERE take = ? AND meter = ? AND first_sample >= ? AND first_sample < ? ORDER BY first_sample').pluck(),
     clearTail: db.prepare('DELETE FROM tail WHERE take = ? AND meter = ? AND first_sample < ?'),
     block: db.prepare('INSERT INTO blocks (take, meter, first_sample, samples, first_us, last_us, last_seq, columns) VALUES (?, ?, ?, ?, ?, ?, ?, ?)'),
     overview: db.prepare(`INSERT INTO overview (take, meter, level, chunk, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)

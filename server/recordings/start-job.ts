@@ -12,7 +12,7 @@ export interface RunningJob<Result> {
 
 /** @param onProgress share done, 0 to 1 */
 export function startJob<Kind extends Job['type']>(job: Extract<Job, { type: Kind }>, onProgress?: (share: number) => void): RunningJob<JobResults[Kind]> {
-  const worker = startWorker(new URL('./job-worker.ts', import.meta.url), job);
+  const worker = startWorker('job-worker', job);
   const done = new Promise<JobResults[Kind]>((resolve, reject) => {
     worker.on('message', (message: FromJob) => {
       switch (message.kind) {

@@ -11,6 +11,9 @@ import { decodeSampleFrame, type SampleFrame } from '../../server/live/sample-fr
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 
+/** As the service is run while working on it, and as `npm start` runs it (built before: npm run build). */
+const ENTRY = { sources: ['--import', 'tsx', 'server/main.ts'], built: ['server/dist/main.js'] };
+
 export interface StartedService {
   readonly address: string;
   readonly recordings: string;
@@ -23,10 +26,10 @@ export interface StartedService {
 }
 
 /** Runs `serve` with the given options on a free port and a folder of its own (or the one given). */
-export async function startService(args: string[], recordings = mkdtempSync(join(tmpdir(), 'loomtrace-test-')), port = 0): Promise<StartedService> {
+export async function startService(args: string[], recordings = mkdtempSync(join(tmpdir(), 'loomtrace-test-')), port = 0, from: 'sources' | 'built' = 'sources'): Promise<StartedService> {
   const child = spawn(
     process.execPath,
-    ['--import', 'tsx', 'server/main.ts', 'serve', '--listen', `127.0.0.1:${port}`, '--recordings', recordings, ...args],
+    [...ENTRY[from], 'serve', '--listen', `127.0.0.1:${port}`, '--recordings', recordings, ...args],
     { cwd: ROOT, stdio: ['ignore', 'pipe', 'pipe'] },
   );
   let output = '';

@@ -1,80 +1,139 @@
 /**
- * A process of its own whose memory is measured: records 8 meters at 10,000 samples a second each, and reviews a long
- * session at the same time, as the service does. Arguments: long session's folder and name, seconds. Prints one JSON object.
+ * The real service under the greatest load that it promises to bear: records 8 meters on network sockets at 10,000 readings a
+ * second each, streams them to a dashboard, and answers the review of a long session, while its memory is measured.
  */
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { Library, Recorder } from '../../../server/recordings/index.ts';
-import { cut, INFO, METER, takeRecord } from '../../recordings/support/samples.ts';
-import { STREAMS } from './streams.ts';
+import { readFileSync } from 'node:fs';
+import { createServer, type Server, type Socket } from 'node:net';
+import { Library } from '../../../server/recordings/index.ts';
+import { Dashboard, startService, type StartedService } from '../../support/service.ts';
 
-const [longFolder = '', longName = '', seconds = '20'] = process.argv.slice(2);
 const METERS = 8;
 const RATE = 10_000;
 const EVERY_MS = 50;
+const COLUMNS = 1500;
 
-const folder = mkdtempSync(join(tmpdir(), 'loomtrace-soak-'));
-let acknowledged = 0;
-const troubles: string[] = [];
-const recorder = Recorder.open({
-  folder, onAcknowledged: (seq) => { acknowledged = seq; }, onTrouble: ({ message }) => troubles.push(message), onRecovered: () => undefined,
-});
-recorder.startSession(INFO, Array.from({ length: METERS }, (_, index) => ({ ...METER, index, interval: 1 / RATE })));
-recorder.startTake(takeRecord(1));
-const library = Library.open({ folder: longFolder });
-const source = STREAMS[4]!.make((RATE * EVERY_MS) / 1000 * 40, 1);
-const perBatch = (RATE * EVERY_MS) / 1000;
+/** A meter behind a network bridge: lines of text, in chunks, as fast as it is told to. */
+interface NetworkMeter {
+  readonly address: string;
+  send(lines: string): void;
+  close(): Promise<void>;
+}
 
-let largest = 0;
-let sent = 0;
-const behind: number[] = [];
-const queries: number[] = [];
-const measuring = setInterval(() => { largest = Math.max(largest, process.memoryUsage.rss()); }, 20);
-const cpuBefore = process.cpuUsage();
-const start = performance.now();
-let rounds = 0;
-const until = start + Number(seconds) * 1000;
-let window = 0;
-const review = async () => {
-  while (performance.now() < until) {
+async function networkMeter(): Promise<NetworkMeter> {
+  const sockets = new Set<Socket>();
+  const server: Server = createServer((socket) => {
+    sockets.add(socket);
+    socket.on('error', () => undefined).on('close', () => sockets.delete(socket));
+  });
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  const { port } = server.address() as { port: number };
+  return {
+    address: `tcp:127.0.0.1:${port}?interval=${1 / RATE}`,
+    send: (lines) => { for (const socket of sockets) socket.write(lines); },
+    close: () => new Promise((resolve) => {
+      for (const socket of sockets) socket.destroy();
+      server.close(() => resolve());
+    }),
+  };
+}
+
+/** Resident set and proportional set (shared pages counted by share), MB, of one process. */
+function memoryOf(pid: number): { rss: number; pss: number } {
+  const rollup = readFileSync(`/proc/${pid}/smaps_rollup`, 'utf8');
+  const mb = (name: string) => Number(new RegExp(`^${name}:\\s+(\\d+) kB`, 'm').exec(rollup)?.[1]) / 1024;
+  return { rss: mb('Rss'), pss: mb('Pss') };
+}
+
+/** @param folder of the long session, which the service records into as well */
+export async function soak(folder: string, session: string, seconds: number): Promise<object> {
+  const meters = await Promise.all(Array.from({ length: METERS }, networkMeter));
+  const service = await startService(meters.flatMap(({ address }) => ['--meter', address]), folder, 0, 'built');
+  try {
+    const idle = memoryOf(service.process.pid!);
+    const dashboard = await Dashboard.open(service.address);
+    await dashboard.until(() => dashboard.state.meters.every(({ link }) => link.state === 'open'), 'the meters to open');
+    await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'wiggle' });
+    const load = await underLoad(service, meters, dashboard, session, seconds);
+    await dashboard.ask({ type: 'stop-take' });
+    const name = dashboard.state.recording.file;
+    dashboard.close();
+    await service.stop();
+    return { meters: METERS, readings_a_second_each: RATE, seconds, idle_mb: rounded(idle), ...load, recorded: await recorded(folder, name!) };
+  } finally {
+    await service.stop('SIGKILL');
+    await Promise.all(meters.map((meter) => meter.close()));
+  }
+}
+
+async function underLoad(service: StartedService, meters: readonly NetworkMeter[], dashboard: Dashboard, session: string, seconds: number): Promise<{ sent: number; largest_mb: object }> {
+  const perChunk = (RATE * EVERY_MS) / 1000;
+  const chunks = Array.from({ length: 40 }, (_, round) => chunkOf(perChunk, round));
+  const largest = { rss: 0, pss: 0 };
+  const queries: number[] = [];
+  const start = performance.now();
+  const until = start + seconds * 1000;
+  let rounds = 0;
+  const sending = setInterval(() => {
+    // As a real meter: what a late timer owes is sent all the same.
+    for (const due = Math.floor((performance.now() - start) / EVERY_MS); rounds < due; rounds++) {
+      for (const [i, meter] of meters.entries()) meter.send(chunks[(rounds + i) % chunks.length]!);
+    }
+    dashboard.frames.length = 0;
+  }, EVERY_MS);
+  const measuring = setInterval(() => {
+    const now = memoryOf(service.process.pid!);
+    largest.rss = Math.max(largest.rss, now.rss);
+    largest.pss = Math.max(largest.pss, now.pss);
+  }, 100);
+  const cpu = cpuSeconds(service.process.pid!);
+  for (let window = 0; performance.now() < until; window++) {
     const before = performance.now();
-    const span = 10_000 / 4 ** (window % 8);
-    await library.trace(longName, 1, 0, (window % 50) * 10, (window % 50) * 10 + span, 1500);
+    const from = (window % 50) * 100;
+    const path = `/api/sessions/${session}/takes/1/trace?meter=0&from=${from}&to=${from + 10_000 / 4 ** (window % 8)}&columns=${COLUMNS}`;
+    const response = await fetch(service.address + path);
+    if (!response.ok) throw new Error(await response.text());
+    await response.arrayBuffer();
     queries.push(performance.now() - before);
-    window++;
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
-};
-const recording = new Promise<void>((resolve) => {
-  const sending = setInterval(() => {
-    const due = Math.floor((performance.now() - start) / EVERY_MS);
-    for (; rounds < due; rounds++) {
-      const at = (rounds % 40) * perBatch;
-      for (let meter = 0; meter < METERS; meter++) {
-        const piece = cut(source, at, at + perBatch);
-        const shift = Math.floor(rounds / 40) * 40 * perBatch / RATE;
-        recorder.appendSamples({ ...piece, meter, firstSeq: sent + 1, time: piece.time.map((time) => time + shift), arrival: piece.arrival.map((time) => time + shift) });
-        sent += perBatch;
-      }
-    }
-    behind.push(sent - acknowledged);
-    if (performance.now() >= until) {
-      clearInterval(sending);
-      resolve();
-    }
-  }, EVERY_MS);
-});
-await Promise.all([review(), recording]);
-await recorder.close();
-clearInterval(measuring);
-await library.close();
-rmSync(folder, { recursive: true });
-const cpu = process.cpuUsage(cpuBefore);
-const sortedQueries = queries.sort((a, b) => a - b);
-console.log(JSON.stringify({
-  meters: METERS, samples_a_second_each: RATE, seconds: Number(seconds), samples: sent, all_acknowledged: acknowledged === sent, troubles,
-  largest_rss_mb: Math.round(largest / 2 ** 20), most_samples_not_yet_acknowledged: Math.max(...behind),
-  cpu_share_of_one_core: Number(((cpu.user + cpu.system) / 1e6 / Number(seconds)).toFixed(2)),
-  review_query_ms: { median: sortedQueries[sortedQueries.length >> 1], max: sortedQueries.at(-1) },
-}));
+  const used = (cpuSeconds(service.process.pid!) - cpu) / seconds;
+  clearInterval(sending);
+  await new Promise((resolve) => setTimeout(resolve, 1000));
+  clearInterval(measuring);
+  queries.sort((a, b) => a - b);
+  const load = {
+    sent: rounds * perChunk * meters.length, largest_mb: rounded(largest), cores_used: Number(used.toFixed(2)),
+    trouble: dashboard.state.recording.message, review_answer_ms: { median: Math.round(queries[queries.length >> 1]!), max: Math.round(queries.at(-1)!) },
+  };
+  return load;
+}
+
+/** A supply of 12 V with noise and a one-sample dropout now and then. */
+function chunkOf(lines: number, round: number): string {
+  let text = '';
+  for (let i = 0; i < lines; i++) {
+    const isOpen = round === 7 && i === 123;
+    text += `${isOpen ? '0.012' : (12 + ((i * 7919 + round * 104_729) % 11) / 1000).toFixed(3)} V\r\n`;
+  }
+  return text;
+}
+
+/** Ticks of 10 ms that a process has used in all threads. */
+function cpuSeconds(pid: number): number {
+  const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]!.split(' ');
+  return (Number(fields[11]) + Number(fields[12])) / 100;
+}
+
+async function recorded(folder: string, session: string): Promise<number> {
+  const library = Library.open({ folder });
+  let samples = 0;
+  for (let meter = 0; meter < METERS; meter++) samples += (await library.samples(session, 1, meter, 0, 1)).total;
+  await library.close();
+  return samples;
+}
+
+function rounded({ rss, pss }: { rss: number; pss: number }): object {
+  return { rss: Math.round(rss), pss: Math.round(pss) };
+}
+// TEMPORARY
+if (process.argv[1]?.endsWith('soak.ts') === true) console.log(JSON.stringify(await soak(process.argv[2]!, process.argv[3]!, Number(process.argv[4]))));
