@@ -1,15 +1,13 @@
 /** A session of 100 million samples: opening it, drawing any window of it, against DuckDB on the same samples in Parquet; memory. */
-import { execFile } from 'node:child_process';
 import { mkdtempSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { promisify } from 'node:util';
 import { Library } from '../../server/recordings/index.ts';
 import { SessionReader } from '../../server/recordings/session-reader.ts';
 import { verifySession } from '../../server/recordings/verify.ts';
 import { randomNumbers } from '../recordings/support/samples.ts';
 import { writeLongTake } from './recordings/long-take.ts';
+import { soak } from './recordings/soak.ts';
 import { connect, overviewByDuckDb, writeParquetCopy } from './recordings/parquet-overview.ts';
 
 const SAMPLES = 100_000_000;
@@ -30,7 +28,7 @@ export default {
         seed, samples: SAMPLES, hours: Number((duration / 3600).toFixed(2)), bytes_a_sample: Number((statSync(path).size / SAMPLES).toFixed(3)),
         samples_written_a_second: Math.round(SAMPLES / writing),
         open: await open(folder), overview: await overview(folder, path, duration, seed), dropouts: everyDropout(path, dropouts, duration),
-        recording_and_reviewing: await soak(folder), verify: verify(path),
+        recording_and_reviewing: await soak(folder, 'long', 60), verify: verify(path),
       };
     } finally {
       rmSync(folder, { recursive: true });
@@ -95,12 +93,6 @@ function everyDropout(path: string, dropouts: readonly { readonly at: number; re
   const column = duration / COLUMNS;
   const isShown = ({ at, value }: { at: number; value: number }) => trace.time.some((time, i) => Math.abs(time - at) <= 2 * column && trace.value[i]! <= value);
   return { recorded: dropouts.length, shown_in_the_whole: dropouts.filter(isShown).length };
-}
-
-async function soak(folder: string): Promise<object> {
-  const script = fileURLToPath(new URL('./recordings/soak.ts', import.meta.url));
-  const { stdout } = await promisify(execFile)(process.execPath, ['--import', import.meta.resolve('tsx'), script, folder, 'long', '30']);
-  return JSON.parse(stdout) as object;
 }
 
 function verify(path: string): object {

@@ -52,6 +52,9 @@ export async function soak(folder: string, session: string, seconds: number): Pr
     const idle = memoryOf(service.process.pid!);
     const dashboard = await Dashboard.open(service.address);
     await dashboard.until(() => dashboard.state.meters.every(({ link }) => link.state === 'open'), 'the meters to open');
+    // The first line after a port is opened may be half a line: it is let go.
+    for (const meter of meters) meter.send('12.000 V\r\n12.000 V\r\n');
+    await dashboard.until(() => dashboard.state.meters.every(({ counts }) => counts.readings > 0), 'a reading of every meter');
     await dashboard.ask({ type: 'start-take', check: dashboard.state.check, watching: 'wiggle' });
     const load = await underLoad(service, meters, dashboard, session, seconds);
     await dashboard.ask({ type: 'stop-take' });
@@ -135,5 +138,3 @@ async function recorded(folder: string, session: string): Promise<number> {
 function rounded({ rss, pss }: { rss: number; pss: number }): object {
   return { rss: Math.round(rss), pss: Math.round(pss) };
 }
-// TEMPORARY
-if (process.argv[1]?.endsWith('soak.ts') === true) console.log(JSON.stringify(await soak(process.argv[2]!, process.argv[3]!, Number(process.argv[4]))));
