@@ -33,7 +33,7 @@ export class LineReader implements Decoder {
   }
 
   decode(bytes: Uint8Array, sink: DecodeSink): void {
-    const text = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).latin1Slice();
+    const text = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length).toString('latin1');
     let from = 0;
     for (let end = text.indexOf(this.#end); end >= 0; end = text.indexOf(this.#end, from)) {
       this.#takeLine(text, from, end + 1, sink);
