@@ -35,7 +35,7 @@ export default tseslint.config(
 
   forbid(['drivers/**/*.ts'], [['/(server|web)/', 'Drivers import nothing of the rest.']]),
   forbid(['drivers/reading.ts', 'drivers/decoders/**/*.ts'], [
-    nodeBuiltins, packages(['zod']), ['/(transports|profiles|server|web)/', 'Decoders are pure: bytes in, readings out.'],
+    nodeBuiltins, packages(['zod']), ['/(transports|server|web)/', 'Decoders are pure: bytes in, readings out.'],
   ]),
   forbid(['server/diagnosis/**/*.ts'], [
     nodeBuiltins, packages(['ml-matrix']),
@@ -48,7 +48,7 @@ export default tseslint.config(
   forbid(['server/recordings/**/*.ts'], [['/(live|web|transports)/', 'Recordings know the session, not who serves or feeds it.']]),
   forbid(['server/live/**/*.ts'], [['/web/', 'The service does not import the dashboard.']]),
   forbid(['web/**/*.ts', 'web/**/*.tsx'], [
-    ['/(transports|profiles)/', 'No native code in the browser.'],
+    ['/transports/', 'No native code in the browser.'],
     ['/server/(recordings|main)', 'The dashboard reads types and pure modules only.'],
   ]),
 );

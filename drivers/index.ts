@@ -1,14 +1,16 @@
 /**
  * Drivers: meters of every kind, from an address to dated batches of readings. They import nothing of the rest of the
  * project. decoders/ (pure: bytes to readings), transports/ (how bytes arrive), simulated/ (a meter in software), identify/ and teach/ (which
- * decoder reads an unknown meter), profiles/ (what is known of a meter). Read meter.ts
+ * decoder reads an unknown meter). Read meter.ts
  * and reading.ts first, then create-meter.ts.
  */
 export { AddressError } from './address.ts';
 export { createMeter, isByteMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
 export { identifyMeter, identifyPort } from './identify/index.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
-export { accuracyOf, layoutFolder, NULL_READINGS, nullLeads, parseProfile, profileFolder } from './profiles/index.ts';
+export { layoutFolder } from './json-folder.ts';
+export { NULL_READINGS, nullLeads } from './lead-null.ts';
+export { meterIdentity } from './meter-identity.ts';
 export * from './reading.ts';
 export { findFrames, teachFrames, teachText } from './teach/index.ts';
 export { LAYOUTS, parseFrameLayout, parseLayout, TextLineDecoder, textOptions } from './decoders/index.ts';
@@ -22,7 +24,8 @@ export type { LinkCode } from './link-trouble.ts';
 export type { ByteMeter, LinkCounts, LinkState, LinkStatus, Meter, MeterListener, MeterTraits, ReadingBatch } from './meter.ts';
 export type { InstrumentOptions, Interval, OpenScheduleOptions, SimulatedReading, SimulatedSignal } from './simulated/index.ts';
 export type { FrameLayout, Layout, ParsedLayout, TextLayout, TextLineOptions } from './decoders/index.ts';
-export type { FolderContents, JsonFolder, LeadNull, ParsedProfile, Profile } from './profiles/index.ts';
+export type { FolderContents, JsonFolder } from './json-folder.ts';
+export type { LeadNull } from './lead-null.ts';
 export type { CapturedChunk, FramesFound, Taught, TaughtText, TeachExample, TextExample } from './teach/index.ts';
 export type { PlayedReading } from './playback.ts';
 export type { ForwardedLink } from './transports/forwarded.ts';

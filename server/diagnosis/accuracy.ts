@@ -20,6 +20,8 @@ export interface Measured {
   readonly readings: number;
   /** Bound of what the leads may still add, as +/- ohm; 0 or absent for voltages, and for leads nulled by shorting them. */
   readonly leadBound?: number;
+  /** The same value on the next finer range; null when no finer one shows it, missing when the ranges are not known. */
+  readonly finer?: { readonly accuracy: Accuracy | null; readonly resolution: number } | null;
 }
 
 export type UncertaintySource = 'accuracy' | 'resolution' | 'noise' | 'leads';
@@ -149,6 +151,8 @@ export interface LevelDecision {
   readonly margin: number | null;
   /** For an undecided level: each single step that would decide it if the value stays, simplest first. Empty when only a value further from the limit would. */
   readonly remedies: readonly Remedy[];
+  /** Where a better meter would decide it: how many times as accurate, and as fine; else null. */
+  readonly betterBy: number | null;
 }
 
 /**
@@ -164,7 +168,7 @@ export function guardedLevelVerdict(measured: Measured, limits: Limits): LevelDe
     ? null
     : Math.min(low === null ? Infinity : measured.value - low, high === null ? Infinity : high - measured.value);
   if (uncertainty.kind === 'unknown') {
-    return { verdict: 'undecided', uncertainty, wrongChance: null, conformance: null, margin, remedies: [] };
+    return { verdict: 'undecided', uncertainty, wrongChance: null, conformance: null, margin, remedies: [], betterBy: null };
   }
   const conformance = conformanceChance(measured.value, uncertainty, limits);
   const verdict = margin === null ? 'undecided' : verdictByMargin(margin, uncertainty.expanded);
@@ -174,7 +178,7 @@ export function guardedLevelVerdict(measured: Measured, limits: Limits): LevelDe
     wrongChance: verdict === 'pass' ? 1 - conformance : verdict === 'fail' ? conformance : null,
     conformance,
     margin,
-    remedies: verdict === 'undecided' && margin !== null ? findRemedies(measured, margin) : [],
+    ...(verdict === 'undecided' && margin !== null ? findRemedies(measured, margin) : { remedies: [], betterBy: null }),
   };
 }
 
@@ -183,21 +187,26 @@ function verdictByMargin(margin: number, guard: number): LevelVerdict {
   return margin < -guard ? 'fail' : 'undecided';
 }
 
-function findRemedies(measured: Measured, margin: number): Remedy[] {
-  const { accuracy, resolution, readings } = measured;
-  const tried: readonly { remedy: Remedy; then: Measured }[] = [
-    { remedy: 'null the leads', then: { ...measured, leadBound: 0 } },
-    { remedy: 'more quiet readings', then: { ...measured, readings: readings * 10 } },
-    { remedy: 'a finer range', then: { ...measured, resolution: resolution === null ? null : resolution / 10 } },
-    {
-      remedy: 'a better meter',
-      then: { ...measured, resolution: resolution === null ? null : resolution / 10, accuracy: accuracy && { fraction: accuracy.fraction / 10, counts: accuracy.counts } },
-    },
-  ];
-  const found: Remedy[] = [];
-  for (const { remedy, then } of tried) {
+/** How many times as accurate meters are than one another, in the steps in which they are offered. */
+const BETTER_BY = [2, 3, 5, 10, 20, 50, 100] as const;
+
+function findRemedies(measured: Measured, margin: number): Pick<LevelDecision, 'remedies' | 'betterBy'> {
+  const { accuracy, resolution, readings, finer } = measured;
+  const decides = (then: Measured): boolean => {
     const uncertainty = measurementUncertainty(then);
-    if (uncertainty.kind === 'known' && verdictByMargin(margin, uncertainty.expanded) !== 'undecided') found.push(remedy);
-  }
-  return found;
+    return uncertainty.kind === 'known' && verdictByMargin(margin, uncertainty.expanded) !== 'undecided';
+  };
+  const onFinerRange = finer === undefined ? { ...measured, resolution: resolution === null ? null : resolution / 10 }
+    : finer === null ? measured : { ...measured, ...finer };
+  const betterBy = BETTER_BY.find((times) => decides({
+    ...measured,
+    resolution: resolution === null ? null : resolution / 10 ** Math.ceil(Math.log10(times)),
+    accuracy: accuracy && { fraction: accuracy.fraction / times, counts: accuracy.counts },
+  })) ?? null;
+  const remedies: Remedy[] = [];
+  if (decides({ ...measured, leadBound: 0 })) remedies.push('null the leads');
+  if (decides({ ...measured, readings: readings * 10 })) remedies.push('more quiet readings');
+  if (decides(onFinerRange)) remedies.push('a finer range');
+  if (betterBy !== null) remedies.push('a better meter');
+  return { remedies, betterBy };
 }

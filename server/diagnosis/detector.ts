@@ -8,7 +8,7 @@
  * Where nothing happens, samples are skipped in one tight loop (`#skipQuiet`); all else goes through `#take`.
  */
 import { Flag, fromFunctionCode } from '../../drivers/reading.ts';
-import type { Quantity } from '../../drivers/reading.ts';
+import type { Coupling, Quantity } from '../../drivers/reading.ts';
 import { badDirection, depthOfInterest, expectedQuantities, isShortCheck } from './check-traits.ts';
 import { Departure, QUIET_AROUND } from './departure.ts';
 import { ALARM_BUDGET_PER_HOUR, entryThresholdZ } from './distributions.ts';
@@ -171,6 +171,8 @@ export class Detector {
   get returned(): Departure | null { return this.#returned ?? this.#joined; }
   /** A shallow plateau under way. */
   get plateau(): { start: number; from: number; change: number } | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
+  /** Coupling of the newest reading that counts. */
+  get coupling(): Coupling { return this.#code < 0 ? 'none' : fromFunctionCode(this.#code).coupling; }
   get depthOfInterest(): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', this.level); }
   /** Threshold in noise deviations, tails learned so far included. */
   get z(): number { return Math.max(this.#zEstimated, this.#zLearned); }
@@ -290,17 +292,16 @@ export class Detector {
 
   /** @returns false for a function that this check can't use */
   #adoptFunction(code: number): boolean {
-    if (this.#quiets.has(code)) {
-      this.#code = code;
-      return true;
+    const { quantity, coupling } = fromFunctionCode(code);
+    if (!this.#quiets.has(code)) {
+      const expected = expectedQuantities(this.#setup.kind);
+      if (quantity !== 'unknown' && expected.length > 0 && !expected.includes(quantity)) return false;
+      if (this.quantity !== null && this.quantity !== 'unknown' && quantity !== this.quantity) return false;
+      this.quantity = quantity;
+      this.#quiets.add(code);
     }
-    const { quantity } = fromFunctionCode(code);
-    const expected = expectedQuantities(this.#setup.kind);
-    if (quantity !== 'unknown' && expected.length > 0 && !expected.includes(quantity)) return false;
-    if (this.quantity !== null && this.quantity !== 'unknown' && quantity !== this.quantity) return false;
-    this.quantity = quantity;
     this.#code = code;
-    this.#quiets.add(code);
+    this.steadiness.coupling = coupling;
     return true;
   }
 

@@ -7,7 +7,7 @@ export { judgeAll, TakeJudge } from './take-judge.ts';
 export { CHECK_KINDS, WATCHINGS } from './judgement.ts';
 export { badDirection, depthOfInterest, expectedQuantities, isShortCheck } from './check-traits.ts';
 export type {
-  Accuracy, CheckKind, CheckLoad, Claim, ClaimMade, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Limits, Sag, Shift, SteadyReading,
+  Accuracy, CheckKind, CheckLoad, Claim, ClaimMade, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelDoubt, LevelVerdict, Limits, RangeAccuracy, Sag, Shift, SteadyReading,
   Verdict, Watching,
 } from './judgement.ts';
 export { sayTime, sayTimes, sayValue } from './wording.ts';
@@ -16,6 +16,7 @@ export type { Sight, VisibleSeries } from './sight.ts';
 export type { SampleColumns } from './samples.ts';
 export type { BadDirection } from './check-traits.ts';
 export { claimStanding, compareBeforeAfter, perFlexUpperLimit, rateLimitPerHour } from './claims.ts';
+export { accuracyAt } from './range-accuracy.ts';
 export { guardedLevelVerdict, measurementUncertainty } from './accuracy.ts';
 export { catchChance, lengthCaughtWith, shortestVisibleDropout, smallestVisibleSeriesOhms, sureDropout } from './visibility.ts';
 export { findSourceZone } from './zones.ts';

@@ -1,4 +1,5 @@
 /** What is judged and what comes out: the types shared by live screen, recording, file and command line. Pure. */
+import type { Coupling, Quantity } from '../../drivers/reading.ts';
 
 import type { Sight } from './sight.ts';
 
@@ -27,6 +28,21 @@ export interface Accuracy {
   readonly fraction: number;
   /** Times the resolution. */
   readonly counts: number;
+  /** Nobody looked it up: the user accepts it as good enough. Missing: from the manual. */
+  readonly isAssumed?: boolean;
+}
+
+/** Accuracy of one function of a meter, or of one range of it, as a line of its manual. */
+export interface RangeAccuracy {
+  readonly quantity: Quantity;
+  /** null: for every coupling. */
+  readonly coupling: Coupling | null;
+  /** Full scale of the range, SI; null: for every range of the function. */
+  readonly upTo: number | null;
+  /** Of the reading: 0.005 for 0.5 %. */
+  readonly fraction: number;
+  /** Times the resolution. */
+  readonly counts: number;
 }
 
 /** What has to be known to judge a take. Unknown is null. */
@@ -38,7 +54,12 @@ export interface JudgeSetup {
   readonly interval: number | null;
   /** Aperture, s. */
   readonly aperture: number | null;
+  /** On every range that has no line of its own in `ranges`. */
   readonly accuracy: Accuracy | null;
+  /** Accuracy by function and range; missing: none has its own. */
+  readonly ranges?: readonly RangeAccuracy[];
+  /** Largest number that the display shows, e.g. 6000: tells which range is in use. Null or missing: not known. */
+  readonly displayCounts?: number | null;
   /** Subtracted from ohms readings, ohm. */
   readonly leadOhms: number | null;
   /** Shallowest plateau that counts as a dropout, SI; null for the default of definitions (5 % of a voltage level, 1 ohm). */
@@ -83,6 +104,18 @@ export interface ClaimMade extends Claim {
 export interface Exposure {
   readonly flexes: number;
   readonly flexedTime: number;
+}
+
+/** How sure the word on the level is. */
+export interface LevelDoubt {
+  /** Half-width of the interval that holds the true value with 95 %, SI. */
+  readonly uncertainty: number;
+  /** Chance that the true value lies within the limits. */
+  readonly insideChance: number;
+  /** Chance that the pass or fail of the level is wrong; null when it is undecided. */
+  readonly wrongChance: number | null;
+  /** What would decide an undecided level, each by itself, simplest first. */
+  readonly remedies: readonly string[];
 }
 
 export interface SteadyReading { readonly start: number; readonly end: number; readonly value: number; readonly spread: number }
@@ -130,6 +163,8 @@ export interface Judgement {
   readonly gaps: readonly Gap[];
   readonly verdict: Verdict;
   readonly levelVerdict: LevelVerdict;
+  /** Null without limits or while the uncertainty is unknown. Missing in judgements of before. */
+  readonly doubt?: LevelDoubt | null;
   /** Sentences a technician would say, the decisive one first. */
   readonly reasons: readonly string[];
   /** Shortest dropout that may be seen, s. */

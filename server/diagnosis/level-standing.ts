@@ -3,7 +3,8 @@ import type { Quantity } from '../../drivers/reading.ts';
 import { guardedLevelVerdict } from './accuracy.ts';
 import type { LevelDecision, MissingKnowledge } from './accuracy.ts';
 import { isShortCheck } from './check-traits.ts';
-import type { JudgeSetup, LevelVerdict } from './judgement.ts';
+import type { Accuracy, JudgeSetup, LevelDoubt, LevelVerdict } from './judgement.ts';
+import { accuracyAt } from './range-accuracy.ts';
 import type { SteadyStretch } from './steadiness.ts';
 import { sayValue } from './wording.ts';
 
@@ -18,15 +19,36 @@ export interface LevelContext {
   readonly count: number | null;
 }
 
-/** Verdict on one steady value; the resistance of the leads is taken off ohms. */
-export function judgeStretch(stretch: SteadyStretch, { setup, quantity, count }: LevelContext): LevelDecision {
-  const value = quantity === 'resistance' && setup.leadOhms !== null ? stretch.value - setup.leadOhms : stretch.value;
+/** Leads that nobody nulled may add as much as this, ohm (common practice, no source). */
+const UNKNOWN_LEADS = 0.5;
+/** Where the display's counts are not known, a finer range is offered up to so many counts (common practice, no source). */
+const USUAL_COUNTS = 6000;
+
+/** Verdict on one steady value; the resistance of the leads is taken off ohms, or allowed for where it is not known. */
+export function judgeStretch(stretch: SteadyStretch, { setup, quantity }: LevelContext): LevelDecision {
+  const { coupling } = stretch;
+  const count = stretch.count > 0 ? stretch.count : null;
+  const leads = quantity !== 'resistance' ? 0 : setup.leadOhms ?? UNKNOWN_LEADS;
+  const isNulled = quantity !== 'resistance' || setup.leadOhms !== null;
+  // Leads can only add: what is measured lies between the reading and the reading less all of them.
+  const value = stretch.value - (isNulled ? leads : leads / 2);
+  const stated = (one: number | null): Accuracy | null => accuracyAt(setup, { quantity, coupling, value: stretch.value, count: one });
+  const isShownFiner = count !== null && Math.abs(stretch.value) < (count / 10) * (setup.displayCounts ?? USUAL_COUNTS);
   return guardedLevelVerdict({
-    value, accuracy: setup.accuracy, resolution: count,
-    noise: stretch.readings < 2 ? null : Math.max(stretch.spread, count === null ? 0 : count / Math.sqrt(12)),
+    value, accuracy: stated(count), resolution: count,
+    noise: stretch.readings < 2 ? null : Math.max(stretch.spread, (count ?? 0) / Math.sqrt(12)),
     // Neighbouring readings share drift and hum: more than a hundred say no more than a hundred.
     readings: Math.min(stretch.readings, 100),
+    leadBound: isNulled ? 0 : leads / 2,
+    finer: isShownFiner ? { accuracy: stated(count / 10), resolution: count / 10 } : null,
   }, setup.limits);
+}
+
+/** How sure a decision is; null where it rests on nothing. */
+export function doubtOf(decision: LevelDecision): LevelDoubt | null {
+  const { uncertainty, conformance, wrongChance, margin } = decision;
+  if (uncertainty.kind === 'unknown' || conformance === null || margin === null) return null;
+  return { uncertainty: uncertainty.expanded, insideChance: conformance, wrongChance, remedies: remediesOf(decision) };
 }
 
 /** Verdict on a level that is over-range: an open circuit, healthy in a short check. */
@@ -60,26 +82,44 @@ export function levelHistory(stretches: readonly SteadyStretch[], context: Level
 /** The sentence for a level's verdict. */
 export function sayLevel(stretch: SteadyStretch, decision: LevelDecision, { setup, quantity, count }: LevelContext): string {
   const { low, high } = setup.limits;
-  const value = quantity === 'resistance' && setup.leadOhms !== null ? stretch.value - setup.leadOhms : stretch.value;
+  const value = quantity === 'resistance' ? stretch.value - (setup.leadOhms ?? 0) : stretch.value;
   // A tenth of a count is the finest that a mean of readings deserves.
   const fine = count === null ? null : count / 10;
-  const reads = `Reads ${sayValue(value, quantity, count)}`;
   const { uncertainty } = decision;
+  const hasLeads = uncertainty.kind === 'known' && uncertainty.parts.some(({ source }) => source === 'leads');
+  const withLeads = hasLeads && value < 20 * UNKNOWN_LEADS ? `, of which the leads may be up to ${sayValue(UNKNOWN_LEADS, quantity, null)}` : '';
+  const reads = `Reads ${sayValue(value, quantity, count)}${withLeads}`;
   if (low === null && high === null) return `${reads}; no limits are set.`;
   const limit = low !== null && (high === null || value - low < high - value) ? { at: low, name: 'lowest' } : { at: high as number, name: 'highest' };
   const isInside = (low === null || value >= low) && (high === null || value <= high);
   const place = `${limit.name === 'lowest' ? (isInside ? 'above' : 'below') : isInside ? 'below' : 'above'} the ${limit.name} limit of ${sayValue(limit.at, quantity, null)}`;
   if (uncertainty.kind === 'unknown') return `${reads}, ${place}, but undecided: ${uncertainty.missing.map((m) => MISSING[m]).join(' and ')}.`;
-  const within = sayValue(uncertainty.expanded, quantity, fine);
+  const assumed = setup.accuracy?.isAssumed === true ? ' (with an assumed accuracy)' : '';
+  const within = `${sayValue(uncertainty.expanded, quantity, fine)}${assumed}`;
   if (decision.verdict === 'undecided') {
-    const remedy = decision.remedies.length > 0 ? ` What would decide it: ${decision.remedies.join(', or ')}.` : '';
-    return `${reads}, ${place} by less than the measuring uncertainty of ${within}.${remedy}`;
+    const inside = sayChance(decision.conformance as number);
+    return `${reads}, ${place}, too close for a measuring uncertainty of ${within}: inside with a chance of ${inside}. ${sayRemedies(decision)}`;
   }
-  return `${reads}, ${place} by more than the measuring uncertainty of ${within}.`;
+  return `${reads}, ${place} by more than the measuring uncertainty of ${within}; the chance that this is wrong is ${sayChance(decision.wrongChance as number)}.`;
+}
+
+/** "12 %", "below 0.1 %", "above 99.9 %". */
+function sayChance(chance: number): string {
+  return chance < 0.001 ? 'below 0.1 %' : chance > 0.999 ? 'above 99.9 %' : `${Number((100 * chance).toPrecision(chance > 0.9 ? 3 : 2))} %`;
+}
+
+function sayRemedies(decision: LevelDecision): string {
+  const remedies = remediesOf(decision);
+  return remedies.length > 0 ? `What would decide it: ${remedies.join(', or ')}.` : 'It lies on the limit: no better measurement would decide it.';
+}
+
+/** What would decide an undecided level, as a technician would say it. */
+export function remediesOf({ remedies, betterBy }: LevelDecision): string[] {
+  return remedies.map((remedy) => (remedy === 'a better meter' ? `a meter ${betterBy ?? 10} times as accurate` : remedy));
 }
 
 const MISSING: Record<MissingKnowledge, string> = {
-  accuracy: "the meter's accuracy isn't known",
+  accuracy: "the meter's accuracy isn't known for this range (its manual gives it)",
   resolution: "the meter's resolution isn't known",
   noise: 'the noise of the reading is not known yet',
   'second reading': 'there is only one reading',

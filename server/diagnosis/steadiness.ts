@@ -1,4 +1,5 @@
 /** When a reading has settled, and to what. Works at two readings a second and at a hundred thousand. */
+import type { Coupling } from '../../drivers/reading.ts';
 import type { SteadyReading } from './judgement.ts';
 import { NewestList } from './newest-list.ts';
 
@@ -10,10 +11,15 @@ const LEAST_BLOCKS = 4;
 const MOST_BLOCKS = 48;
 const KEPT = 500;
 
-/** A steady reading with the number of readings in it. */
-export interface SteadyStretch extends SteadyReading { readonly readings: number }
+/** A steady reading with what its accuracy depends on. */
+export interface SteadyStretch extends SteadyReading {
+  readonly readings: number;
+  /** Value of one count, the coarsest of its readings, SI; 0 when not known. */
+  readonly count: number;
+  readonly coupling: Coupling;
+}
 
-interface Stretch { start: number; end: number; n: number; mean: number; squares: number; strays: number }
+interface Stretch { start: number; end: number; n: number; mean: number; squares: number; strays: number; count: number; coupling: Coupling }
 
 /**
  * Watches for steady stretches: a window of readings whose range is within a few counts or the noise, and whose trend is not
@@ -31,11 +37,14 @@ export class SteadinessWatch {
   #sum = 0;
   #squares = 0;
   #count = 0;
+  /** Coupling of the readings that come. */
+  coupling: Coupling = 'none';
   #interval = 0;
 
   /** @param count  value of one count, SI, 0 when unknown @param interval  s */
   setMeter(count: number, interval: number): void {
     this.#count = count > 0 ? count : 0;
+    if (this.#stretch !== null) this.#stretch.count = Math.max(this.#stretch.count, this.#count);
     this.#interval = interval > 0 ? interval : 0;
   }
 
@@ -113,7 +122,7 @@ export class SteadinessWatch {
 
   #open(window: number, end: number, blockTime: number, n: number, squares: number): void {
     const first = MOST_BLOCKS - window;
-    const stretch: Stretch = { start: (this.#times[first] as number) - blockTime, end, n: 0, mean: 0, squares: 0, strays: 0 };
+    const stretch: Stretch = { start: (this.#times[first] as number) - blockTime, end, n: 0, mean: 0, squares: 0, strays: 0, count: this.#count, coupling: this.coupling };
     for (let i = first; i < MOST_BLOCKS; i++) join(stretch, n, this.#means[i] as number, squares);
     this.#stretch = stretch;
   }
@@ -192,5 +201,5 @@ function join(stretch: Stretch, n: number, mean: number, squares: number): void 
 }
 
 function finished(stretch: Stretch): SteadyStretch {
-  return { start: stretch.start, end: stretch.end, value: stretch.mean, spread: Math.sqrt(stretch.squares / Math.max(1, stretch.n - 1)), readings: stretch.n };
+  return { start: stretch.start, end: stretch.end, value: stretch.mean, spread: Math.sqrt(stretch.squares / Math.max(1, stretch.n - 1)), readings: stretch.n, count: stretch.count, coupling: stretch.coupling };
 }

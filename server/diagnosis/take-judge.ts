@@ -8,8 +8,8 @@ import { Detector } from './detector.ts';
 import type { Candidate } from './detector.ts';
 import { estimateDuration } from './duration.ts';
 import { FrozenWatch } from './frozen.ts';
-import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
-import { judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
+import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelDoubt, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
+import { doubtOf, judgeOverRange, judgeStretch, levelHistory, sayLevel } from './level-standing.ts';
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
 import { SightFinder } from './sight.ts';
@@ -46,7 +46,7 @@ export class TakeJudge {
    * What the user says later of meter and check, and what does not change what was detected: counts for the whole take.
    * @throws {RangeError} as the constructor
    */
-  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'leadOhms' | 'missingCondition' | 'claim'>>): void {
+  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'ranges' | 'displayCounts' | 'leadOhms' | 'missingCondition' | 'claim'>>): void {
     const setup = { ...this.#setup, ...change };
     checkSetup(setup);
     this.#setup = setup;
@@ -106,7 +106,7 @@ export class TakeJudge {
       interval, aperture: setup.aperture, noise, resolution: count, level, levelOverRange, threshold,
       steady: stretches.map(({ start, end, value, spread }) => ({ start, end, value, spread })),
       dropouts, ...(dropoutCount > dropouts.length ? { dropoutCount } : {}), sags, shifts, gaps,
-      verdict: words.verdict, levelVerdict: standing.verdict, reasons,
+      verdict: words.verdict, levelVerdict: standing.verdict, doubt: standing.doubt, reasons,
       shortestVisibleDropout: seen?.shortest ?? null, sureDropout: seen?.sure ?? null,
       rateLimitPerHour: quiet === null ? null : { length: quiet.claim.length ?? CLAIMED_LENGTH, limit: quiet.limitPerHour },
       claims: quiet?.claims ?? [], sight: watch === null ? null : this.#sight.sight(watch),
@@ -161,24 +161,27 @@ export class TakeJudge {
     const hasHistory = this.#setup.watching !== 'spot';
     const history = hasHistory ? levelHistory(stretches, context, this.#decisions) : { pass: 0, fail: 0, undecided: 0 };
     let verdict: LevelVerdict = 'undecided';
+    let doubt: LevelDoubt | null = null;
     let sentence = d.dataSamples === 0 ? 'No readings yet.' : 'The reading has not settled.';
     if (away !== null && away.readings >= LEVEL_READINGS && away.last - away.first >= LEVEL_TIME) {
       // The take ends away from its level, as far as anyone knows.
       const value = d.awayValue;
       const where = Number.isFinite(value) ? sayValue(value, context.quantity, context.count) : 'over-range';
-      const now = Number.isFinite(value)
-        ? judgeStretch({ start: away.first, end: away.last, value, spread: d.noise.deviation || 0, readings: away.readings }, context).verdict
-        : judgeOverRange(context).verdict;
-      verdict = now;
+      const decision = Number.isFinite(value)
+        ? judgeStretch({ start: away.first, end: away.last, value, spread: d.noise.deviation || 0, readings: away.readings, count: context.count ?? 0, coupling: d.coupling }, context)
+        : null;
+      verdict = decision?.verdict ?? judgeOverRange(context).verdict;
+      doubt = decision === null ? null : doubtOf(decision);
       sentence = `Away from its level for ${sayTime(away.last - away.first)} now, at ${where}.`;
     } else if (overRange) ({ verdict, reason: sentence } = judgeOverRange(context));
     else if (latest !== null) {
       const decision = judgeStretch(latest, context);
       verdict = decision.verdict;
+      doubt = doubtOf(decision);
       sentence = sayLevel(latest, decision, context);
     }
     const total = history.pass + history.fail + history.undecided;
-    return { verdict, sentence, failsMostly: total > 0 && history.fail > total / 2, hasPassed: history.pass > 0, hasFailed: history.fail > 0, overRange };
+    return { verdict, doubt, sentence, failsMostly: total > 0 && history.fail > total / 2, hasPassed: history.pass > 0, hasFailed: history.fail > 0, overRange };
   }
 
   /** What else is worth knowing, after the decisive sentences. */
@@ -230,6 +233,7 @@ export function judgeAll(setup: JudgeSetup, samples: SampleColumns, exposure?: E
 
 interface LevelStanding {
   readonly verdict: LevelVerdict;
+  readonly doubt: LevelDoubt | null;
   readonly sentence: string;
   readonly failsMostly: boolean;
   readonly hasPassed: boolean;

@@ -8,11 +8,12 @@
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';
-import type { Accuracy, Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { BatteryReading } from '../session/battery-reference.ts';
 import type { Caution } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
+import type { MeterProfile } from '../session/meter-profile.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
 import type { RigStanding } from '../session/rig.ts';
@@ -185,15 +186,7 @@ export type ClientRequest =
   /** The operator flexed the harness this many times more (wiggle takes). */
   | { readonly type: 'flex'; readonly count: number }
   /** What the user knows of a meter; accuracy and lead resistance count for the running take at once, interval and aperture from the next. Fields left out stay as they are. */
-  | {
-      readonly type: 'describe-meter'; readonly meter: number;
-      readonly accuracy?: Accuracy | null; readonly interval?: number | null; readonly aperture?: number | null; readonly leadOhms?: number | null;
-      /** Whether its link to the computer is isolated; null: not known. */
-      readonly isolated?: boolean | null;
-      readonly label?: string;
-      /** Date of the last calibration, as written by the user. */
-      readonly calibrated?: string;
-    }
+  | ({ readonly type: 'describe-meter'; readonly meter: number } & MeterProfile)
   /**
    * Names the session: any of these may be added at any time. `basedOn` is the `sessionRevision` that the user saw: when somebody else
    * changed it since, it is refused with CHANGED_MEANWHILE. Without it, only what is still empty may be filled.

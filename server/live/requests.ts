@@ -1,6 +1,7 @@
 /** What a dashboard may ask for, checked before anything acts on it. */
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
+import { meterProfileSchema } from '../session/meter-profile.ts';
 import { ROAD_CHANNELS } from '../session/road-channels.ts';
 import { MARK_KINDS } from '../session/session.ts';
 import { PROVOCATIONS } from '../session/take-account.ts';
@@ -39,12 +40,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('choose'), check, watching }),
   z.object({ type: z.literal('mark'), text: text(400), kind: z.enum(MARK_KINDS).optional() }),
   z.object({ type: z.literal('flex'), count: z.number().int().min(1).max(1000) }),
-  z.object({
-    type: z.literal('describe-meter'), meter: meterIndex,
-    accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0).max(1e6) }).nullable().optional(),
-    interval: positive.nullable().optional(), aperture: positive.nullable().optional(), leadOhms: finite.min(0).max(100).nullable().optional(),
-    isolated: z.boolean().nullable().optional(), label: text(100).optional(), calibrated: text(40).optional(),
-  }),
+  z.object({ ...meterProfileSchema.shape, type: z.literal('describe-meter'), meter: meterIndex }),
   z.object({
     type: z.literal('describe'), basedOn: revision.optional(), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional(),
     codes: z.array(text(40)).max(100).optional(), facts: text(4000).optional(), ambient: finite.min(-60).max(80).nullable().optional(),

@@ -4,8 +4,8 @@ import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
 import type { Reading } from '../../drivers/reading.ts';
 import type { LiveMeter } from '../live/protocol.ts';
 import { SampleClock } from '../session/clock.ts';
+import type { MeterProfile } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
-import type { MeterProfile } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
 
 /** The only circuit that can be simulated. */
@@ -62,10 +62,10 @@ export class MeterBench {
     const meter = makeMeter(address);
     const { label, simulated, interval, aperture, accuracy, leadOhms } = meter.traits;
     const record: MeterRecord = {
+      isolated: null, calibrated: '', ...known,
       index: this.#meters.length, address, simulated,
       label: known.label ?? label, interval: interval ?? known.interval ?? null, aperture: aperture ?? known.aperture ?? null,
-      accuracy: accuracy ?? known.accuracy ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
-      isolated: known.isolated ?? null, calibrated: known.calibrated ?? '',
+      accuracy: (simulated ? known.accuracy ?? accuracy : accuracy ?? known.accuracy) ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
     };
     const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true, newest: [] };
     this.#meters.push(wired);

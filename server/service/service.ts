@@ -8,6 +8,7 @@ import {
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
 import { Library, Recorder } from '../recordings/index.ts';
+import { profileOf } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
 import { CarryDesk } from './carry-desk.ts';
 import { Conduct } from './conduct.ts';
@@ -281,7 +282,7 @@ class Service implements RunningService {
   #nullLeads(meter: number): number {
     this.#needMeter(meter);
     const leadOhms = refusing(() => this.#bench.nullLeads(meter));
-    this.#describeMeter({ type: 'describe-meter', meter, leadOhms });
+    this.#describeMeter({ type: 'describe-meter', meter, leadOhms, leadsNulled: new Date().toISOString().slice(0, 10) });
     return leadOhms;
   }
 
@@ -298,11 +299,11 @@ class Service implements RunningService {
   #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
     const before = this.#bench.records()[meter];
     if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
-    const { accuracy, interval, aperture, leadOhms, isolated, label, calibrated } = { ...before, ...known };
-    if (aperture !== null && interval !== null && aperture > interval) {
+    const { type: _, ...profile } = { ...profileOf(before), ...known };
+    const { interval, aperture } = profile;
+    if (aperture && interval && aperture > interval) {
       throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
     }
-    const profile = { accuracy, interval, aperture, leadOhms, isolated: isolated ?? null, label, calibrated: calibrated ?? '' };
     this.#bench.describe(meter, profile);
     this.#memory.learn(before.address, profile);
     this.#conduct.onMetersDescribed();

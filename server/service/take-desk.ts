@@ -8,6 +8,7 @@ import type { ClientRequest, LiveCondition } from '../live/protocol.ts';
 import type { Recorder } from '../recordings/index.ts';
 import { LiveSession } from '../session/live-session.ts';
 import type { TakeAim } from '../session/live-session.ts';
+import { meterSetup } from '../session/meter-profile.ts';
 import { Plausibility } from '../session/plausibility.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
 import type { Check, MarkKind, MeterRecord, SampleBatch, TakeRecord } from '../session/session.ts';
@@ -165,8 +166,8 @@ export class TakeDesk {
   }
 
   /** What the user says of its meter counts for the whole of the running take. */
-  revise({ accuracy, leadOhms }: MeterRecord): void {
-    this.#watch?.revise({ accuracy, leadOhms });
+  revise(meter: MeterRecord): void {
+    this.#watch?.revise(meterSetup(meter));
   }
 
   /** @throws {Error} when no take runs */

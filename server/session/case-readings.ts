@@ -1,4 +1,6 @@
 /** From ended takes to the readings that a case is located by: levels, and what flexing showed, zone by zone. */
+import type { Quantity } from '../../drivers/reading.ts';
+import { accuracyAt } from '../diagnosis/range-accuracy.ts';
 import type { Chart } from './chart.ts';
 import type { CaseReading } from './locate-case.ts';
 import type { MeterRecord, TakeSummary } from './session.ts';
@@ -39,8 +41,9 @@ function levelOf({ judgement, check, account }: TakeSummary): number | null | un
 
 /** Limit of error taken as evenly spread (GUM 4.3.7); null when the meter's accuracy is not known. */
 function uncertaintyOf({ judgement }: TakeSummary, level: number | null, meter: MeterRecord | undefined): number | null {
-  const accuracy = meter?.accuracy ?? null;
-  if (accuracy === null || judgement.resolution === null || level === null) return null;
+  if (meter === undefined || judgement.resolution === null || level === null) return null;
+  const accuracy = accuracyAt(meter, { quantity: judgement.quantity as Quantity, coupling: 'none', value: level, count: judgement.resolution });
+  if (accuracy === null) return null;
   const { fraction, counts } = accuracy;
   const error = fraction * Math.abs(level) + counts * judgement.resolution;
   return error > 0 ? error / Math.sqrt(3) : null;

@@ -5,6 +5,7 @@
 import type { JudgeSetup, Judgement, Watching } from '../diagnosis/judgement.ts';
 import type { ReadingBatch } from '../../drivers/meter.ts';
 import { functionCode } from '../../drivers/reading.ts';
+import { meterSetup } from './meter-profile.ts';
 import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, TakeRecord } from './session.ts';
 import type { TakeAccount } from './take-account.ts';
 
@@ -24,8 +25,7 @@ export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'dept
     limits: check.limits,
     interval: meter.interval,
     aperture: meter.aperture,
-    accuracy: meter.accuracy,
-    leadOhms: meter.leadOhms,
+    ...meterSetup(meter),
     depth: check.depth ?? null,
     shiftAfter: check.shiftAfter ?? null,
     missingCondition: null,

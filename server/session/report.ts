@@ -2,6 +2,8 @@
  * The page that somebody else believes: what was wrong, what was measured where and with what, what was done, whether
  * that is proved. Only data; report-page.ts makes a page of it.
  */
+import { UNITS } from '../../drivers/reading.ts';
+import type { Accuracy } from '../diagnosis/judgement.ts';
 import type { ChartSpan, Chart } from './chart.ts';
 import { chanceWords, partWords } from './fault-words.ts';
 import type { Located } from './locate-case.ts';
@@ -168,9 +170,16 @@ function limitsWords(low: number | null, high: number | null, unit: string): str
 }
 
 function meterWords(meter: MeterRecord, papers: MeterPapers | undefined): string {
-  const accuracy = meter.accuracy === null ? 'accuracy not known' : `+/-(${figure(meter.accuracy.fraction * 100)} % + ${meter.accuracy.counts} counts)`;
+  const accuracy = accuracyWords(meter);
   const parts = [meter.label, ...(papers?.serialNumber ? [`number ${papers.serialNumber}`] : []), accuracy, papers?.calibrated ? `calibrated ${papers.calibrated}` : 'calibration date not given', ...(meter.leadOhms === null ? [] : [`leads ${figure(meter.leadOhms)} ohm, taken off`]), ...(meter.simulated ? ['SIMULATED'] : [])];
   return parts.join(', ');
+}
+
+function accuracyWords({ accuracy, ranges = [] }: MeterRecord): string {
+  const bound = ({ fraction, counts }: Accuracy): string => `+/-(${figure(fraction * 100)} % + ${figure(counts)} counts)`;
+  const lines = ranges.map((line) => `${line.quantity}${line.coupling === null ? '' : ` ${line.coupling}`}${line.upTo === null ? '' : ` up to ${figure(line.upTo)} ${UNITS[line.quantity]}`} ${bound(line)}`);
+  const elsewhere = accuracy === null ? [] : [`${lines.length === 0 ? '' : 'else '}${bound(accuracy)}${accuracy.isAssumed === true ? ' (assumed)' : ''}`];
+  return lines.length + elsewhere.length === 0 ? 'accuracy not known' : [...lines, ...elsewhere].join('; ');
 }
 
 function placeWords(chart: Chart, place: string): string {

@@ -1,7 +1,7 @@
 /** The records of a session: what is stored as rows and shown on screen. Pure types. */
 import type { Quantity } from '../../drivers/reading.ts';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
-import type { CheckKind, CheckLoad, Claim, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { Accuracy, CheckKind, CheckLoad, Claim, Judgement, Limits, RangeAccuracy, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { TakeAccount } from './take-account.ts';
 
@@ -62,12 +62,22 @@ export interface MeterRecord {
   readonly simulated: boolean;
   readonly interval: number | null;
   readonly aperture: number | null;
-  readonly accuracy: { readonly fraction: number; readonly counts: number } | null;
+  /** On every range that has no line of its own in `ranges`. */
+  readonly accuracy: Accuracy | null;
+  /** Accuracy by function and range, as its manual has it; missing: none has its own. */
+  readonly ranges?: readonly RangeAccuracy[];
+  /** Largest number that its display shows, e.g. 6000; null or missing: not known. */
+  readonly displayCounts?: number | null;
+  /** Of both leads together, taken off ohms readings; null: not known. */
   readonly leadOhms: number | null;
+  /** Day on which the leads were nulled, as YYYY-MM-DD; empty or missing: not known. */
+  readonly leadsNulled?: string;
   /** Whether its link to the computer is isolated: an earthed computer ties its black lead to ground where it is not. Null or missing: not known. */
   readonly isolated?: boolean | null;
   /** Date of its last calibration as the user wrote it; empty or missing: not known. */
   readonly calibrated?: string;
+  /** A recording played back, at so many times its pace; missing: not a playback. */
+  readonly playedAt?: number;
 }
 
 /** One continuous recording of one check. */

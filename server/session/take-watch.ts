@@ -67,7 +67,7 @@ export class TakeWatch {
   }
 
   /** What the user says later of the meter counts for the whole take. */
-  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'leadOhms'>>): void {
+  revise(change: Partial<Pick<JudgeSetup, 'accuracy' | 'ranges' | 'displayCounts' | 'leadOhms'>>): void {
     this.#judge.revise(change);
   }
 

@@ -1,8 +1,7 @@
-/** A folder of JSON files, one thing each, that people can read, copy and share: profiles and layouts are kept so. */
+/** A folder of JSON files, one thing each, that people can read, copy and share: layouts are kept so. */
 import { mkdir, readdir, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { type Layout, parseLayout } from '../decoders/index.ts';
-import { parseProfile, type Profile } from './profile.ts';
+import { type Layout, parseLayout } from './decoders/index.ts';
 
 export type ReadThing<T> = { readonly kind: 'thing'; readonly thing: T } | { readonly kind: 'unusable'; readonly faults: readonly string[] };
 
@@ -71,14 +70,6 @@ export class JsonFolder<T extends { readonly name: string }> {
       return { kind: 'unusable', faults: [(error as Error).message] };
     }
   }
-}
-
-/** Profiles of meters, in a folder of their own. */
-export function profileFolder(folder: string): JsonFolder<Profile> {
-  return new JsonFolder(folder, (data) => {
-    const parsed = parseProfile(data);
-    return parsed.kind === 'profile' ? { kind: 'thing', thing: parsed.profile } : parsed;
-  });
 }
 
 /** Layouts of frames and of lines, taught or given by others, in a folder of their own. */
