@@ -24,7 +24,7 @@ describe('a folder of layouts', () => {
     await writeFile(join(folder, 'broken.json'), '{');
     await writeFile(join(folder, 'other.json'), await readFile(join(folder, 'bench.json')));
     const { things, unusable } = await layouts.list();
-    expect(things).toEqual([layout('bench'), layout('pocket')]);
+    expect(things).toMatchObject([layout('bench'), layout('pocket')]);
     expect(unusable.map(({ file }) => file)).toEqual(['broken.json', 'other.json']);
     await layouts.remove('pocket');
     expect(await readdir(folder)).toEqual(['bench.json', 'broken.json', 'other.json']);
