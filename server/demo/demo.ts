@@ -19,23 +19,33 @@ export class Demo {
   readonly defaultCheck: Check = alder7DefaultCheck;
   readonly points: readonly string[] = alder7Chart.points.map((point) => point.id);
   readonly faults = alder7Faults;
-  /** Follows the leads and the fault; the meter keeps hold of it. */
-  readonly signal: TrueSignal;
+  /** Follows the leads of the chosen check and the fault; the meter keeps hold of it. */
+  readonly signal: TrueSignal = following(() => this.#current);
   readonly #seed: number;
   #fault: Alder7Fault = 'splice';
   #check: Check = alder7DefaultCheck;
   #current: TrueSignal;
   #isMoved = true;
+  #leads: Parameters<Demo['place']>[0] = [];
+  #placed = new Map<number, TrueSignal>();
 
   constructor(seed: number) {
     this.#seed = seed;
     this.#current = this.#simulate();
-    const current = (): TrueSignal => this.#current;
-    this.signal = {
-      get quantity() { return current().quantity; },
-      get coupling() { return current().coupling; },
-      at: (time) => current().at(time),
-    };
+  }
+
+  /**
+   * What a meter reads: at points of its own where it has been placed, else at those of the chosen check.
+   * @param lag  how much later than the first meter it began, s: its time 0 is not that of the folding
+   */
+  signalOf(meter: number, lag: () => number): TrueSignal {
+    return following(() => this.#placed.get(meter) ?? this.#current, lag);
+  }
+
+  /** Puts the leads of further meters on points of their own; those not named are back at the chosen check. */
+  place(leads: readonly { readonly meter: number; readonly red: string; readonly black: string }[]): void {
+    this.#leads = leads;
+    this.#placed = new Map(leads.map(({ meter, red, black }) => [meter, this.#simulate({ red, black, lamp: false })]));
   }
 
   get fault(): Alder7Fault {
@@ -45,7 +55,7 @@ export class Demo {
   /** Puts the leads where a check wants them, and the circuit into its state. */
   choose(check: Check): void {
     this.#check = check;
-    this.#current = this.#simulate();
+    this.#renew();
   }
 
   /** The fault opens only while the harness moves where it is. A zone that the chart has no words for may be anywhere. */
@@ -59,12 +69,27 @@ export class Demo {
     const found = this.faults.find((fault) => fault.id === id);
     if (found === undefined) throw new RangeError(`the demo has no fault "${id}"`);
     this.#fault = found.id;
-    this.#current = this.#simulate();
+    this.#renew();
   }
 
-  #simulate(): TrueSignal {
-    return simulatedSignal({ check: this.#check, fault: this.#fault, seed: this.#seed, isMoved: () => this.#isMoved });
+  #renew(): void {
+    this.#current = this.#simulate();
+    this.place(this.#leads);
   }
+
+  /** @param other  where leads other than those of the chosen check are, in the same state of the circuit */
+  #simulate(other: Partial<Check> = {}): TrueSignal {
+    return simulatedSignal({ check: { ...this.#check, ...other }, fault: this.#fault, seed: this.#seed, isMoved: () => this.#isMoved });
+  }
+}
+
+/** One signal that is always what another is now. */
+function following(now: () => TrueSignal, lag: () => number = () => 0): TrueSignal {
+  return {
+    get quantity() { return now().quantity; },
+    get coupling() { return now().coupling; },
+    at: (time) => now().at(Math.max(0, time + lag())),
+  };
 }
 
 /** @param seed  of the folding: equal seeds give equal runs */

@@ -26,6 +26,8 @@ export interface WatchingMeter {
   readonly dropouts: readonly (Stretch & { readonly change: -1 | 0 | 1 })[];
   /** Stretches without data. */
   readonly gaps: readonly Stretch[];
+  /** Quiet reading, V; null or missing when not known. A lead that slips off reads about nothing, so that it moves the reading towards 0. */
+  readonly level?: number | null;
   /** The leads were tugged with the harness still, and held. */
   readonly rigIsProved: boolean;
   /** Chance that this meter shows a dropout that another one has shown (visibility.ts). */
@@ -101,6 +103,11 @@ function checkInputs({ points, loadAfter }: Chain, meters: readonly WatchingMete
   }
 }
 
+/** Dropouts of different meters that belong together, in order, where nothing is known of the circuit. Parameters as `findBreak`. */
+export function coincidencesOf(meters: readonly WatchingMeter[], tolerance: number): Coincidence[] {
+  return gather(meters, tolerance).map(({ observations: _, ...coincidence }) => coincidence);
+}
+
 /** Sign of the change that each meter saw, 'missed', or 'blind'. */
 type Observation = -1 | 0 | 1 | 'missed' | 'blind';
 
@@ -132,7 +139,7 @@ function gather(meters: readonly WatchingMeter[], tolerance: number): (Coinciden
 interface Hypothesis {
   readonly place: BreakPlace;
   readonly prior: number;
-  /** Sign of the change that each meter would show; 'any' for slipped leads. */
+  /** Sign of the change that each meter would show; 'any' for slipped leads where the level is not known. */
   readonly changes: readonly (-1 | 0 | 1 | 'any')[];
 }
 
@@ -162,7 +169,7 @@ function layOutHypotheses({ points, loadAfter }: Chain, meters: readonly Watchin
     { place: { kind: 'source' } as const, prior: SOURCE_WEIGHT, changes: answers(-1) },
     ...meters.map(({ name, rigIsProved }, m): Hypothesis => ({
       place: { kind: 'leads', meter: name }, prior: rigIsProved ? PROVED_LEADS_WEIGHT : LEADS_WEIGHT,
-      changes: meters.map((_, other) => (other === m ? 'any' : 0)),
+      changes: meters.map(({ level }, other) => (other !== m ? 0 : level ? (-Math.sign(level) as -1 | 1) : 'any')),
     })),
   ];
   const total = weighted.reduce((sum, { prior }) => sum + prior, 0);

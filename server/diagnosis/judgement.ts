@@ -1,6 +1,7 @@
 /** What is judged and what comes out: the types shared by live screen, recording, file and command line. Pure. */
 import type { Coupling, Quantity } from '../../drivers/reading.ts';
 
+import type { CoincidenceReport } from './coincidence.ts';
 import type { Sight } from './sight.ts';
 
 /** Kinds of check, written as in files and on the command line. */
@@ -136,6 +137,14 @@ export interface Sag { readonly start: number; readonly end: number; readonly de
 export interface Shift { readonly at: number; readonly from: number | null; readonly to: number | null }
 export interface Gap { readonly start: number; readonly end: number }
 
+/** What several meters on one circuit say together. */
+export interface BreakFinding extends CoincidenceReport {
+  /** Their names, by the points that they watch; the judged one first. */
+  readonly meters: readonly string[];
+  /** What it comes to, in a sentence or two. */
+  readonly message: string;
+}
+
 /** Everything known of a take so far. Times in s on the clock of the samples; values in SI; unknown is null. */
 export interface Judgement {
   /** Version of the algorithm, e.g. "1". */
@@ -177,4 +186,6 @@ export interface Judgement {
   readonly claims?: readonly ClaimMade[];
   /** What this meter would have seen; null while that can't be told. Missing in judgements of before. */
   readonly sight?: Sight | null;
+  /** Missing or null where one meter watches alone. */
+  readonly several?: BreakFinding | null;
 }

@@ -32,7 +32,8 @@ export class TakeJudge {
   readonly #detector: Detector;
   readonly #frozen = new FrozenWatch();
   readonly #sight = new SightFinder();
-  readonly #lengths = new WeakMap<Departure, DurationEstimate>();
+  /** Remembered lengths, each with the interval that it was worked out with: a measured one may still change. */
+  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
 
   /** @throws {RangeError} for an interval, aperture or depth that is not above 0, or limits that cross */
@@ -127,11 +128,10 @@ export class TakeJudge {
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {
     const over = departure.overRange || departure.peak === Infinity;
-    let duration = this.#lengths.get(departure);
-    if (duration === undefined) {
-      duration = isOpen ? NO_LENGTH : this.#length(departure);
-      if (!isOpen) this.#lengths.set(departure, duration);
-    }
+    const { interval } = this.#detector;
+    const known = this.#lengths.get(departure);
+    const duration = known?.interval === interval ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
+    if (!isOpen) this.#lengths.set(departure, { interval, duration });
     return { start, end, count: departure.count, depth: over ? null : departure.peakChange, overRange: over, duration, level: finiteOrNull(departure.level) };
   }
 

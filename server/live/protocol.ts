@@ -18,7 +18,7 @@ import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
 import type { RigStanding } from '../session/rig.ts';
 import type { RoadChannel } from '../session/road-channels.ts';
-import type { Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { BesideLeads, Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import type { Provocation } from '../session/take-account.ts';
 import type { MeterRequest, MeterWrite } from './meter-protocol.ts';
 
@@ -100,6 +100,13 @@ export interface LiveReference {
   readonly message: string;
 }
 
+/** Further meters on the same circuit: of the running take, else for the next one. */
+export interface LiveBeside {
+  readonly meters: readonly BesideLeads[];
+  /** Whether the chart has one line through all their points, on which the break can be placed; what is missing, as a sentence. Empty when all is well. */
+  readonly message: string;
+}
+
 export interface LiveRoad {
   /** Everything is set for the drive: leads proved or the user goes without, driver's caution read. */
   readonly isArmed: boolean;
@@ -141,6 +148,7 @@ export interface LiveState {
   readonly rig: RigStanding;
   readonly wiggle: LiveWiggle;
   readonly reference: LiveReference;
+  readonly beside: LiveBeside;
   readonly road: LiveRoad;
   /** Connectors taken apart and put together in this session, newest first: each may have cured the fault. */
   readonly reseats: readonly { readonly at: number; readonly connector: string }[];
@@ -217,6 +225,8 @@ export type ClientRequest =
   | { readonly type: 'reseat'; readonly connector: string }
   /** The meter that watches the battery beside the takes, from the next one on; null for none. */
   | { readonly type: 'refer-to'; readonly meter: number | null }
+  /** What the leads of a further meter touch, from the next take on, to tell between which points a break lies; null: it watches no points. */
+  | { readonly type: 'watch-beside'; readonly meter: number; readonly leads: { readonly red: string; readonly black: string } | null }
   /** A reading of the battery, V, for before and after. A spot take of the chart's battery check counts as one by itself. */
   | { readonly type: 'battery'; readonly volts: number }
   /** All is set for the drive (or no longer). */

@@ -57,6 +57,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('provoke'), provocations: z.array(z.enum(PROVOCATIONS)).max(PROVOCATIONS.length) }),
   z.object({ type: z.literal('reseat'), connector: text(100).min(1) }),
   z.object({ type: z.literal('refer-to'), meter: meterIndex.nullable() }),
+  z.object({ type: z.literal('watch-beside'), meter: meterIndex, leads: z.object({ red: text(100).min(1), black: text(100).min(1) }).nullable() }),
   z.object({ type: z.literal('battery'), volts: finite.min(0).max(60) }),
   z.object({ type: z.literal('arm'), isArmed: z.boolean() }),
   z.object({ type: z.literal('lock'), isLocked: z.boolean() }),

@@ -14,6 +14,7 @@ export class StoredJudge {
   #watch: TakeWatch | null = null;
   #samples = 0;
   #referenceSamples = 0;
+  readonly #besideSamples = new Map<number, number>();
   #lastMark = 0;
 
   constructor(stored: StoredTake) {
@@ -26,8 +27,10 @@ export class StoredJudge {
    */
   catchUp(reader: SessionReader, now?: number): Judgement {
     const { take, meter } = this.#stored;
-    const { reference } = take;
-    const watch = this.#watch ??= new TakeWatch(take, meter ?? unknownMeter(take.meter), reference === undefined ? undefined : meterOf(reader, reference));
+    const { reference, beside = [] } = take;
+    const watch = this.#watch ??= new TakeWatch(
+      take, meter ?? unknownMeter(take.meter), reference === undefined ? undefined : meterOf(reader, reference), beside.map((leads) => meterOf(reader, leads.meter)),
+    );
     for (const mark of reader.marks()) {
       if (mark.take !== take.id || mark.id <= this.#lastMark) continue;
       watch.note(mark);
@@ -36,6 +39,10 @@ export class StoredJudge {
     this.#samples = readOn(reader, take.id, take.meter, this.#samples, (samples) => watch.push(samples));
     if (reference !== undefined) {
       this.#referenceSamples = readOn(reader, take.id, reference, this.#referenceSamples, (samples) => watch.pushReference(samples));
+    }
+    for (const { meter: index } of beside) {
+      const read = this.#besideSamples.get(index) ?? 0;
+      this.#besideSamples.set(index, readOn(reader, take.id, index, read, (samples) => watch.pushBeside(index, samples)));
     }
     return watch.view(now).judgement;
   }

@@ -6,6 +6,7 @@
  *     harness-desk  what hands do: leads proved, zones, pacing, flexes
  *     paper-desk    description, chart, cautions, reseats
  *     battery-desk  the battery beside the takes
+ *     beside-desk   further meters on other points of the circuit
  *     road-desk     armed, locked, motion and position
  */
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
@@ -16,8 +17,9 @@ import { cautionsFor, refusalOf } from '../session/cautions.ts';
 import type { CautionSituation } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
 import type { TakeAim } from '../session/live-session.ts';
-import type { Check, MeterRecord, SampleBatch, TakeRecord } from '../session/session.ts';
+import type { BesideLeads, Check, MeterRecord, SampleBatch, TakeRecord } from '../session/session.ts';
 import { BatteryDesk } from './battery-desk.ts';
+import { BesideDesk } from './beside-desk.ts';
 import { HarnessDesk } from './harness-desk.ts';
 import type { Hands } from './harness-desk.ts';
 import type { DatedReadings } from './meter-bench.ts';
@@ -36,6 +38,8 @@ export interface ConductParts {
   /** The leads go where a check wants them (a simulation follows). */
   readonly onChosen: (check: Check) => void;
   readonly onHands: (hands: Hands) => void;
+  /** Where the leads of further meters go (a simulation follows). */
+  readonly onBeside: (leads: readonly BesideLeads[]) => void;
   readonly onJudged: (take: number, judgement: Judgement) => void;
   /** The name of the file that is written to, or null. */
   readonly onFile: (file: string | null, isTakeRunning: boolean) => void;
@@ -57,6 +61,7 @@ interface Desks {
   readonly paper: PaperDesk;
   readonly harness: HarnessDesk;
   readonly battery: BatteryDesk;
+  readonly beside: BesideDesk;
   readonly road: RoadDesk;
 }
 
@@ -86,7 +91,7 @@ export class Conduct {
   }
 
   state(): SessionState {
-    const { take: desk, paper, harness, battery, road } = this.#desks;
+    const { take: desk, paper, harness, battery, beside, road } = this.#desks;
     const { check, watching, take, marks, ended } = desk.session;
     const { papers, chart } = paper;
     const { meters, judgedMeter, now } = this.#parts;
@@ -99,6 +104,7 @@ export class Conduct {
       cautions: cautionsFor(this.#situation(check, watching)).map((caution) => ({ ...caution, isAcknowledged: papers.hasAcknowledged(caution.id) })),
       ...harness.state(now()),
       reference: battery.state(),
+      beside: beside.state(),
       road: road.state(meters()[take?.meter ?? judgedMeter()]),
       reseats: papers.reseats,
       marks: take === null ? [] : marks.filter(({ kind }) => kind !== 'flex'),
@@ -155,7 +161,7 @@ export class Conduct {
   }
 
   #act(request: SessionRequest): unknown {
-    const { take, paper, harness, battery, road } = this.#desks;
+    const { take, paper, harness, battery, beside, road } = this.#desks;
     const now = this.#parts.now();
     switch (request.type) {
       case 'start-take':
@@ -186,6 +192,8 @@ export class Conduct {
       case 'refer-to':
       case 'battery':
         return battery.act(request, now);
+      case 'watch-beside':
+        return beside.act(request);
       case 'arm':
       case 'lock':
         return road.act(request);
@@ -217,7 +225,7 @@ export class Conduct {
 
   #startTake({ claim, endsItself }: Asked): void {
     const { meters, judgedMeter } = this.#parts;
-    const { file, take, paper: { papers }, harness, battery } = this.#desks;
+    const { file, take, paper: { papers }, harness, battery, beside } = this.#desks;
     file.begin(papers.info.value, meters(), () => papers.documents());
     const reference = battery.forTake();
     const zones = take.session.watching === 'wiggle' ? harness.zones() : [];
@@ -226,9 +234,10 @@ export class Conduct {
       ...(endsItself === undefined ? {} : { endsItself }),
       ...(reference === null ? {} : { reference: reference.index }),
       ...(zones.length === 0 ? {} : { zones }),
+      ...beside.aim(),
     };
     harness.restart();
-    take.start({ judged: meters()[judgedMeter()]!, reference, aim });
+    take.start({ judged: meters()[judgedMeter()]!, reference, beside: (aim.beside ?? []).map(({ meter }) => meters()[meter]!), aim });
     this.#parts.onFile(file.name, true);
   }
 
@@ -265,21 +274,22 @@ export class Conduct {
   }
 
   #newSession(): void {
-    const { file, take, paper, battery } = this.#desks;
+    const { file, take, paper, battery, beside } = this.#desks;
     const { check, watching } = take.session;
     file.end();
-    this.#desks = this.#open(paper.offered, check, watching, battery.meter);
+    this.#desks = this.#open(paper.offered, check, watching, battery.meter, beside.meters);
     this.#parts.onFile(null, false);
     this.#parts.onChosen(check);
   }
 
-  #open(chart: Chart | null, check: Check | null, watching: Watching, reference: number | null): Desks {
-    const { recorder, now, onJudged, onHands, meters, judgedMeter } = this.#parts;
+  #open(chart: Chart | null, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
+    const { recorder, now, onJudged, onHands, onBeside, meters, judgedMeter } = this.#parts;
     const file = new SessionFile(recorder);
     const paper = new PaperDesk(file, chart);
     const take = new TakeDesk({ recorder, now, onJudged }, check ?? paper.checks()[0]!, watching);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);
-    return { file, paper, take, harness, battery, road: new RoadDesk() };
+    const beside = new BesideDesk({ desk: take, paper, meters, judgedMeter, onChanged: onBeside }, leads);
+    return { file, paper, take, harness, battery, beside, road: new RoadDesk() };
   }
 }

@@ -103,8 +103,8 @@ export class MeterBench {
     return wired?.isAttached === true && isForwardedMeter(wired.meter) ? wired.meter.link : null;
   }
 
-  simulated(): SimulatedMeter[] {
-    return this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter).filter(isSimulatedMeter);
+  simulated(): { readonly index: number; readonly meter: SimulatedMeter }[] {
+    return this.#meters.flatMap(({ meter, isAttached }, index) => (isAttached && isSimulatedMeter(meter) ? [{ index, meter }] : []));
   }
 
   states(): LiveMeter[] {
@@ -166,6 +166,8 @@ export class MeterBench {
     const at = arrival - this.#startedAt;
     const times = new Float64Array(readings.length);
     wired.clock.date(at, readings.length, times);
+    // As they are stored, so that the file is judged by the same times.
+    for (let i = 0; i < times.length; i++) times[i] = Math.round(times[i]! * 1e6) / 1e6;
     const isNews = wired.lastSampleAt === null || at - wired.lastSampleAt > NEWS_AFTER;
     wired.lastSampleAt = times[times.length - 1] ?? wired.lastSampleAt;
     wired.newest = readings.length >= NULL_READINGS ? readings.slice(-NULL_READINGS) : [...wired.newest, ...readings].slice(-NULL_READINGS);

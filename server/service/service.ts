@@ -132,6 +132,7 @@ class Service implements RunningService {
         judgedMeter: () => this.#judgedMeter,
         onChosen: (check) => this.#demo?.choose(check),
         onHands: (hands) => this.#demo?.follow(hands),
+        onBeside: (leads) => this.#demo?.place(leads),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
         onFile: (file, isTakeRunning) => {
           const state = this.#recording.state === 'not-saving' ? 'not-saving' : isTakeRunning ? 'saving' : 'idle';
@@ -146,8 +147,8 @@ class Service implements RunningService {
   /** The leads of every simulated meter touch the demo harness. */
   #connectDemo(): void {
     const simulated = this.#bench.simulated();
-    this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].seed);
-    for (const meter of simulated) meter.setSignal(this.#demo!.signal);
+    this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].meter.seed);
+    for (const { index, meter } of simulated) meter.setSignal(this.#demo!.signalOf(index, () => (meter.startedAt() ?? 0) - (simulated[0]!.meter.startedAt() ?? 0)));
   }
 
   async start(): Promise<void> {

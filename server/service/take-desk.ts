@@ -34,6 +34,8 @@ export interface TakeStart {
   readonly judged: MeterRecord;
   /** The meter across the battery, where there is one. */
   readonly reference: MeterRecord | null;
+  /** Those that watch other points of the circuit. */
+  readonly beside: readonly MeterRecord[];
   readonly aim: TakeAim;
 }
 
@@ -117,9 +119,9 @@ export class TakeDesk {
     return this.#confirmedNow();
   }
 
-  start({ judged, reference, aim }: TakeStart): void {
+  start({ judged, reference, beside, aim }: TakeStart): void {
     const take = this.session.startTake(judged.index, this.#parts.now(), aim);
-    this.#watch = new TakeWatch(take, judged, reference ?? undefined);
+    this.#watch = new TakeWatch(take, judged, reference ?? undefined, beside);
     this.#view = null;
     this.#parts.recorder.startTake(take);
     if (take.check.condition !== '' && this.#confirmed === take.check.condition) this.note(take.check.condition, 'condition');
@@ -141,6 +143,7 @@ export class TakeDesk {
     }
     this.#parts.recorder.appendSamples(batch);
     if (meter === take.reference) this.#watch?.pushReference(batch);
+    this.#watch?.pushBeside(meter, batch);
     if (meter !== take.meter) return { batch, isDue: false };
     this.#watch?.push(batch);
     return { batch, isDue: this.#parts.now() - this.#judgedAt >= JUDGE_EVERY };

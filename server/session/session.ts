@@ -1,6 +1,7 @@
 /** The records of a session: what is stored as rows and shown on screen. Pure types. */
 import type { Quantity } from '../../drivers/reading.ts';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
+import type { Chain } from '../diagnosis/coincidence.ts';
 import type { Accuracy, CheckKind, CheckLoad, Claim, Judgement, Limits, RangeAccuracy, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { TakeAccount } from './take-account.ts';
@@ -80,6 +81,14 @@ export interface MeterRecord {
   readonly playedAt?: number;
 }
 
+/** A meter that watches other points of the circuit in the same take. */
+export interface BesideLeads {
+  /** Its index. */
+  readonly meter: number;
+  readonly red: string;
+  readonly black: string;
+}
+
 /** One continuous recording of one check. */
 export interface TakeRecord {
   readonly id: number;
@@ -99,6 +108,10 @@ export interface TakeRecord {
   readonly endsItself?: boolean;
   /** Index of a second meter across the battery, recorded beside. */
   readonly reference?: number;
+  /** Further meters on the same circuit, and what their leads touch. */
+  readonly beside?: readonly BesideLeads[];
+  /** The line through the circuit that holds all their points, by the chart; missing when it has none. */
+  readonly chain?: Chain;
   /** Zones of the harness to be flexed, in order along it. */
   readonly zones?: readonly string[];
   /** What was done in the take, as its marks tell; written when it ends. */

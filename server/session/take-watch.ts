@@ -2,8 +2,9 @@
  * A take as it is judged: its samples, what the operator did, whether the readings can be what the check asks for, and the battery beside
  * it. The same for a running take and a stored one, so that both give the same answer. Pure.
  */
+import { FOUND_CHANCE } from '../diagnosis/break-words.ts';
 import { TakeJudge } from '../diagnosis/index.ts';
-import type { Claim, JudgeSetup, Judgement } from '../diagnosis/judgement.ts';
+import type { BreakFinding, Claim, JudgeSetup, Judgement } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import { defaultClaim } from '../diagnosis/silence.ts';
 import { findSourceZone } from '../diagnosis/zones.ts';
@@ -16,6 +17,7 @@ import type { ReadingWarning } from './plausibility.ts';
 import { isWhileProving, NO_RIG, rigStanding } from './rig.ts';
 import type { RigStanding } from './rig.ts';
 import type { MarkRecord, MeterRecord, TakeRecord } from './session.ts';
+import { compareMeters, kindBeside } from './several-meters.ts';
 import { accountOf, exposureOf } from './take-account.ts';
 import type { TakeAccount } from './take-account.ts';
 
@@ -35,11 +37,16 @@ export class TakeWatch {
   readonly #judge: TakeJudge;
   readonly #plausibility: Plausibility;
   readonly #battery: TakeJudge | null;
+  /** Meters beside, by index. */
+  readonly #beside = new Map<number, TakeJudge>();
   #marks: readonly MarkRecord[] = [];
   #claim: Claim | null;
 
-  /** @param reference  the meter across the battery, where the take has one */
-  constructor(take: TakeRecord, meter: MeterRecord, reference?: MeterRecord) {
+  /**
+   * @param reference  the meter across the battery, where the take has one
+   * @param beside  the meters that watch other points, where it has any
+   */
+  constructor(take: TakeRecord, meter: MeterRecord, reference?: MeterRecord, beside: readonly MeterRecord[] = []) {
     this.#take = take;
     this.#claim = take.claim ?? null;
     this.#judge = new TakeJudge({ ...judgeSetup(take.check, take.watching, meter), claim: this.#claim, missingCondition: missing(take, '') });
@@ -47,6 +54,12 @@ export class TakeWatch {
     this.#battery = reference === undefined ? null : new TakeJudge({
       ...judgeSetup({ kind: 'supply', limits: { low: null, high: null } }, 'wiggle', reference),
     });
+    for (const leads of take.beside ?? []) {
+      const record = beside.find(({ index }) => index === leads.meter);
+      if (record === undefined) continue;
+      const kind = kindBeside(leads, take.chain, take.check.kind);
+      this.#beside.set(leads.meter, new TakeJudge(judgeSetup({ kind, limits: { low: null, high: null } }, take.watching, record)));
+    }
   }
 
   push(samples: SampleColumns): void {
@@ -57,6 +70,11 @@ export class TakeWatch {
   /** Samples of the meter across the battery. */
   pushReference(samples: SampleColumns): void {
     this.#battery?.push(samples);
+  }
+
+  /** Samples of a meter that watches other points; of any other they are none of this take's business. */
+  pushBeside(meter: number, samples: SampleColumns): void {
+    this.#beside.get(meter)?.push(samples);
   }
 
   /** What the operator did; marks that are only notes change nothing. */
@@ -93,12 +111,27 @@ export class TakeWatch {
     const source = this.#battery === null ? null : compareWithSource(judged, this.#battery.judgement(now));
     const instead = this.#plausibility.instead(judged.level);
     const take = this.#take;
+    const several = watching === 'spot' || this.#beside.size === 0 ? null : this.#compare(judged, account, now);
     let zones: ZoneReport | null | undefined;
     return {
-      judgement: weigh(judged, instead, rig, source), account, rig, source,
+      judgement: weigh(judged, instead, rig, source, several), account, rig, source,
       // Costs more than the rest together: only for whoever looks.
       get zones() { return zones === undefined ? (zones = zoneReport(take, account, judged, end)) : zones; },
     };
+  }
+
+  /** The judged meter, those beside it, and the one across the battery, each at its own points. */
+  #compare(judgement: Judgement, account: TakeAccount, now: number | undefined): BreakFinding | null {
+    const { check, beside = [], chain } = this.#take;
+    const battery = chain === undefined || this.#battery === null ? [] : [{ red: chain.points[0] as string, black: chain.points.at(-1) as string, judgement: this.#battery.judgement(now) }];
+    return compareMeters(this.#take, account, [
+      { red: check.red, black: check.black, judgement },
+      ...beside.flatMap(({ meter, red, black }) => {
+        const judge = this.#beside.get(meter);
+        return judge === undefined ? [] : [{ red, black, judgement: judge.judgement(now) }];
+      }),
+      ...battery,
+    ]);
   }
 }
 
@@ -108,14 +141,18 @@ function missing({ check }: Pick<TakeRecord, 'check'>, said: string): string | n
 }
 
 /** The judgement with what the samples alone don't tell. */
-function weigh(judgement: Judgement, instead: readonly ReadingWarning[], rig: RigStanding, source: SourceStanding | null): Judgement {
+function weigh(bare: Judgement, instead: readonly ReadingWarning[], rig: RigStanding, source: SourceStanding | null, several: BreakFinding | null): Judgement {
+  const judgement = several === null ? bare : { ...bare, several };
   const undecided = (why: readonly string[]): Judgement => ({ ...judgement, verdict: 'undecided', reasons: [...why, ...judgement.reasons] });
   if (instead.length > 0) return { ...undecided(instead.map(({ message }) => message)), levelVerdict: 'undecided' };
   if (judgement.dropouts.length === 0) return judgement;
   const isSteadyFailure = judgement.verdict === 'fail';
   if (rig.state === 'loose' && !isSteadyFailure) return undecided([rig.message]);
   if (source !== null && source.together > 0 && source.alone + source.blind === 0 && !isSteadyFailure) return undecided([source.message]);
+  const place = several?.places[0];
+  if (several !== null && place !== undefined && place.place.kind !== 'between' && place.chance >= FOUND_CHANCE && !isSteadyFailure) return undecided([several.message]);
   const remarks = [
+    ...(several === null ? [] : [several.message]),
     ...(source === null || source.message === '' ? [] : [source.message]),
     ...(['unproved', 'again', 'loose'].includes(rig.state) ? [rig.message] : []),
   ];

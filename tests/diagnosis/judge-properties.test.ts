@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
 import type { JudgeSetup, Judgement, SampleColumns } from '../../server/diagnosis/index.ts';
-import { drawStream, Random, SimulatedStream, STREAM_KINDS } from '../signals/index.ts';
+import { columnsOf, drawStream, Random, SimulatedStream, STREAM_KINDS } from '../signals/index.ts';
 import type { StreamKind } from '../signals/index.ts';
 
 // The seed of a failing case is printed by fast-check.
@@ -52,6 +52,21 @@ describe('what a take proves depends on its samples alone', () => {
       }
       expect(events(judge.judgement())).toEqual(events(judgeAll(setup, samples)));
     }), { numRuns: 10 });
+  });
+
+  it('not on how often the judgement was asked for, lengths and all, while the interval is still being measured', () => {
+    // Dropouts among the first readings, on a grid that jitters.
+    const random = new Random(5);
+    const time = Float64Array.from({ length: 300 }, (_, i) => Math.round((0.05 * i + 0.01 * random.uniform()) * 1e6) / 1e6);
+    const samples: SampleColumns = { ...columnsOf(Array.from(time, (_, i) => (i > 12 && i % 20 < 3 ? 0 : 12 + (i % 3) / 100)), 0.05), time };
+    const setup: JudgeSetup = { ...take('logger-1khz', 1).setup, kind: 'supply', interval: null, aperture: null };
+    const judge = new TakeJudge(setup);
+    for (let at = 0; at < samples.length; at++) {
+      judge.push(samples, at, at + 1);
+      judge.judgement(samples.time[at]);
+    }
+    expect(judge.judgement().dropouts.length).toBeGreaterThan(5);
+    expect(judge.judgement()).toEqual(judgeAll(setup, samples));
   });
 
   it('not on when the session began', () => {

@@ -33,7 +33,7 @@ function bench(battery: ((time: number) => number) | null = null) {
   const files: (string | null)[] = [];
   const conduct = new Conduct({
     recorder, now: () => clock, meters: () => (battery === null ? [METER] : [METER, { ...METER, index: 1 }]), judgedMeter: () => 0,
-    onChosen: (check) => demo.choose(check), onHands: (hands) => demo.follow(hands), onJudged: () => undefined, onFile: (file) => void files.push(file),
+    onChosen: (check) => demo.choose(check), onHands: (hands) => demo.follow(hands), onBeside: (leads) => demo.place(leads), onJudged: () => undefined, onFile: (file) => void files.push(file),
   }, demo.chart, demo.defaultCheck);
   const send = (meter: number, volts: number): void => {
     const value = Math.round((volts + 0.001 * random.gauss()) * 1000) / 1000;
