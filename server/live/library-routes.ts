@@ -34,7 +34,8 @@ const plan = z.object({
   time: z.object({ column, format: z.enum(TIME_FORMATS), dateColumn: column.nullable() }).nullable(),
   interval: finite.positive().nullable(),
   values: z.array(z.object({ column, unit: text(20), label: text(100) })).min(1).max(64),
-  unitColumn: column.nullable(), flagColumn: column.nullable(), resolutionColumn: column.nullable(), takeColumn: column.nullable(), meterColumn: column.nullable(),
+  unitColumn: column.nullable(), flagColumn: column.nullable(), resolutionColumn: column.nullable(),
+  quantityColumn: column.nullable(), couplingColumn: column.nullable(), arrivalColumn: column.nullable(), takeColumn: column.nullable(), meterColumn: column.nullable(),
 });
 const importing = z.object({
   plan,

@@ -46,6 +46,11 @@ export interface ImportPlan {
   readonly flagColumn: number | null;
   /** Value of one count, in the unit of the value; where there is none it follows from the digits. */
   readonly resolutionColumn: number | null;
+  /** In our own export: then value and resolution are taken digit by digit as they stand, in the unit of the quantity. */
+  readonly quantityColumn: number | null;
+  readonly couplingColumn: number | null;
+  /** Arrival of the sample on the same clock, s, in our own export. */
+  readonly arrivalColumn: number | null;
   /** Number of the take, from 1, in our own export. */
   readonly takeColumn: number | null;
   /** Number of the meter, from 0, in our own export: then there is one column of values. */

@@ -1,9 +1,9 @@
-/** The thread that writes: gathers what comes and commits it every tenth of a second, at once where a take begins or ends. */
+/** The thread that writes: gathers what comes and commits it twenty times a second, at once where a take begins or ends. */
 import { parentPort, workerData } from 'node:worker_threads';
 import { WriteQueue } from './write-queue.ts';
 import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
 
-const COMMIT_EVERY_MS = 100;
+const COMMIT_EVERY_MS = 50;
 const RETRY_EVERY_MS = 500;
 const TOUCH_EVERY_MS = 1000;
 const SPACE_EVERY_MS = 2000;

@@ -10,6 +10,7 @@ const needs = [
   { file: '/usr/bin/ngspice', package: 'ngspice', why: 'the tests of the circuit model against a circuit simulator' },
   { file: '/usr/bin/pdftotext', package: 'poppler-utils', why: 'the tests that read the printed report' },
   { file: '/usr/bin/openssl', package: 'openssl', why: 'the tests that check the certificates of a shared service' },
+  { file: '/usr/bin/faketime', package: 'faketime', why: 'the test that sets the clock back' },
   { file: '/usr/bin/sqlite3', package: 'sqlite3', why: 'the tests that read a recording with another reader' },
 ];
 const missing = needs.filter((need) => !existsSync(need.file));

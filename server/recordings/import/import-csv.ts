@@ -1,7 +1,7 @@
 /** Carries out a plan: a table of text becomes a session, its takes judged like any other. Row by row, in constant memory. */
 import { rmSync } from 'node:fs';
 import { basename } from 'node:path';
-import { Flag, functionCode, type Quantity } from '../../../drivers/reading.ts';
+import { COUPLINGS, Flag, functionCode, QUANTITIES, type Quantity } from '../../../drivers/reading.ts';
 import type { TextLineDecoder } from '../../../drivers/decoders/index.ts';
 import type { CheckKind, Limits, Watching } from '../../diagnosis/index.ts';
 import { TakeWatch } from '../../session/take-watch.ts';
@@ -177,7 +177,11 @@ class Import {
     let isAny = false;
     for (const [i, { column, label }] of this.#plan.values.entries()) {
       const number = this.#plan.meterColumn === null ? i : meter;
-      if (this.#batchOf(number, label).addCell(time, this.#decoders[i]!, cells[column] ?? '', unit, flags, resolution)) isAny = true;
+      const exact = exactReading(this.#plan, cells, column);
+      if (exact !== null) {
+        this.#batchOf(number, label).add({ ...exact, time, arrival: (exact.arrival ?? wall) - this.#times.start, flags });
+        isAny = true;
+      } else if (this.#batchOf(number, label).addCell(time, this.#decoders[i]!, cells[column] ?? '', unit, flags, resolution)) isAny = true;
     }
     if (!isAny) this.#skip(line, 'no value can be read');
     if (this.#batchOf(meter, '').length >= ROWS_AT_ONCE) this.#flush();
@@ -307,10 +311,37 @@ class TimeColumn {
   }
 }
 
+/** A row of our own export: its numbers are those that were stored, to the last bit. Null where the table does not say what is measured. */
+function exactReading({ quantityColumn, couplingColumn, resolutionColumn, arrivalColumn }: ImportPlan, cells: readonly string[], column: number) {
+  const cell = (index: number | null) => (index === null ? '' : cells[index] ?? '');
+  const quantity = QUANTITIES.find((one) => one === cell(quantityColumn));
+  const coupling = COUPLINGS.find((one) => one === cell(couplingColumn));
+  if (quantity === undefined || coupling === undefined) return null;
+  const arrival = exactNumber(cell(arrivalColumn));
+  return {
+    value: exactNumber(cell(column)), resolution: exactNumber(cell(resolutionColumn)), functionCode: functionCode(quantity, coupling),
+    arrival: Number.isNaN(arrival) ? null : arrival,
+  };
+}
+
+/** A double as XML Schema writes it; NaN for an empty cell. */
+function exactNumber(text: string): number {
+  return text === '' ? NaN : Number(text.replace('INF', 'Infinity'));
+}
+
+interface ImportedSample {
+  readonly time: number;
+  readonly arrival: number;
+  readonly value: number;
+  readonly resolution: number;
+  readonly flags: number;
+  readonly functionCode: number;
+}
+
 /** A batch that grows row by row. */
 class Growing {
   length = 0;
-  #columns = { time: new Float64Array(ROWS_AT_ONCE), value: new Float64Array(ROWS_AT_ONCE), resolution: new Float64Array(ROWS_AT_ONCE), flags: new Uint16Array(ROWS_AT_ONCE), functionCode: new Uint8Array(ROWS_AT_ONCE) };
+  #columns = { time: new Float64Array(ROWS_AT_ONCE), arrival: new Float64Array(ROWS_AT_ONCE), value: new Float64Array(ROWS_AT_ONCE), resolution: new Float64Array(ROWS_AT_ONCE), flags: new Uint16Array(ROWS_AT_ONCE), functionCode: new Uint8Array(ROWS_AT_ONCE) };
 
   /** @returns false for a cell that holds no reading and no flag */
   addCell(time: number, decoder: TextLineDecoder, cell: string, unit: string, flags: number, resolution: string): boolean {
@@ -318,22 +349,25 @@ class Growing {
     const isGone = (flags & (Flag.overRange | Flag.blank)) !== 0;
     if (decoded.kind === 'reading' && !isGone) {
       const { reading } = decoded;
-      this.#add(time, reading.value, resolution === '' ? reading.resolution : Number(resolution), reading.flags | flags, functionCode(reading.quantity, reading.coupling));
+      this.add({
+        time, arrival: time, value: reading.value, resolution: resolution === '' ? reading.resolution : Number(resolution),
+        flags: reading.flags | flags, functionCode: functionCode(reading.quantity, reading.coupling),
+      });
       return true;
     }
     if (flags === 0 && decoded.kind !== 'empty') return false;
     if (flags === 0 && cell === '') return false;
     const zero = decoder.decodeLine(`0 ${unit}`);
     const code = zero.kind === 'reading' ? functionCode(zero.reading.quantity, zero.reading.coupling) : 0;
-    this.#add(time, NaN, NaN, isGone ? flags : flags | Flag.blank, code);
+    this.add({ time, arrival: time, value: NaN, resolution: NaN, flags: isGone ? flags : flags | Flag.blank, functionCode: code });
     return true;
   }
 
   batch(meter: number, take: number, firstSeq: number): SampleBatch {
     const n = this.length;
-    const { time, value, resolution, flags, functionCode: codes } = this.#columns;
+    const { time, arrival, value, resolution, flags, functionCode: codes } = this.#columns;
     return {
-      meter, take, firstSeq, length: n, time: time.slice(0, n), arrival: time.slice(0, n), value: value.slice(0, n),
+      meter, take, firstSeq, length: n, time: time.slice(0, n), arrival: arrival.slice(0, n), value: value.slice(0, n),
       resolution: resolution.slice(0, n), flags: flags.slice(0, n), functionCode: codes.slice(0, n),
     };
   }
@@ -342,12 +376,13 @@ class Growing {
     this.length = 0;
   }
 
-  #add(time: number, value: number, resolution: number, flags: number, code: number): void {
+  add(sample: ImportedSample): void {
     const i = this.length++;
-    this.#columns.time[i] = time;
-    this.#columns.value[i] = value;
-    this.#columns.resolution[i] = resolution;
-    this.#columns.flags[i] = flags;
-    this.#columns.functionCode[i] = code;
+    this.#columns.time[i] = sample.time;
+    this.#columns.arrival[i] = sample.arrival;
+    this.#columns.value[i] = sample.value;
+    this.#columns.resolution[i] = sample.resolution;
+    this.#columns.flags[i] = sample.flags;
+    this.#columns.functionCode[i] = sample.functionCode;
   }
 }

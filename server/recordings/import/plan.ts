@@ -44,6 +44,7 @@ export async function previewCsv(file: string): Promise<CsvPreview> {
   const time = likeliestTime(heading, cells, doubts);
   const taken = new Set([time?.column, time?.dateColumn, unitColumn, named(FLAG_NAME), flagColumn, takeColumn]);
   const isOurs = ['time', 'value', 'unit', 'resolution', 'seq', 'arrival'].every((name) => heading.includes(name));
+  const own = (pattern: RegExp) => (isOurs ? named(pattern) : null);
   const values: ValueColumn[] = [];
   for (let column = 0; column < width; column++) {
     if (taken.has(column) || (isOurs && heading[column] !== 'value')) continue;
@@ -60,7 +61,8 @@ export async function previewCsv(file: string): Promise<CsvPreview> {
   return {
     plan: {
       delimiter, decimal, headingRows: firstData, time, interval: null, values, unitColumn, flagColumn,
-      resolutionColumn: isOurs ? named(/^resolution$/) : null, takeColumn, meterColumn: isOurs ? named(/^meter$/) : null,
+      takeColumn, resolutionColumn: own(/^resolution$/), meterColumn: own(/^meter$/),
+      quantityColumn: own(/^quantity$/), couplingColumn: own(/^coupling$/), arrivalColumn: own(/^arrival$/),
     },
     heading, rows: rows.slice(0, SHOWN).map((row) => row.map(readable)), doubts,
   };
