@@ -7,6 +7,7 @@
  * Long jobs (export, import, verify, recover) run in threads of their own: start-job.ts.
  */
 export { Recorder } from './recorder.ts';
+export { finishInterrupted } from './finish-interrupted.ts';
 export { Library } from './library.ts';
 export { RecordingError } from './errors.ts';
 export { exportSession, formatOf } from './export.ts';

@@ -7,7 +7,7 @@ import {
   createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
-import { Library, Recorder } from '../recordings/index.ts';
+import { finishInterrupted, Library, Recorder } from '../recordings/index.ts';
 import { profileOf } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
 import { CarryDesk } from './carry-desk.ts';
@@ -82,6 +82,8 @@ class Service implements RunningService {
   #judgedMeter = 0;
   #ports: LivePorts = { ports: [], message: '' };
   #portWatch: { stop(): void } | null = null;
+  readonly #stopping = new AbortController();
+  #finishing: Promise<unknown> = Promise.resolve();
   #sharing: Sharing | null = null;
   #hosts: ReadonlySet<string> = new Set();
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null, secondsLeft: null, spaceWarning: '' };
@@ -167,6 +169,7 @@ class Service implements RunningService {
       this.#ports = { message, ports: ports.map((port) => ({ ...port, address: addressOfPort(port) })) };
       this.#hub.stateChanged();
     });
+    this.#finishing = finishInterrupted(this.#library, this.#options.recordings, this.#stopping.signal);
     this.#timers.push(
       setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
       setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
@@ -197,10 +200,12 @@ class Service implements RunningService {
   async stop(): Promise<void> {
     for (const timer of this.#timers) clearInterval(timer);
     this.#portWatch?.stop();
+    this.#stopping.abort();
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
     await this.#bench.close();
     await this.#recorder.close();
     await this.#recordings.close();
+    await this.#finishing.catch(() => undefined);
     await this.#library.close();
     this.#hub.close();
     await this.#sharing?.close();

@@ -121,6 +121,29 @@ describe('export', () => {
     for (const key of metadata.tableSchema.primaryKey) expect(heading).toContain(key);
   });
 
+  // What a validator checks by W3C, "Model for Tabular Data and Metadata on the Web" (17 December 2015), section 6.4 (parsing cells), and
+  // "Metadata Vocabulary", section 5.6 (required) and 5.5 (primaryKey); lexical forms: XML Schema 1.1 part 2, sections 3.3.5 and 3.4.13.
+  it('as CSV has cells that are what the metadata say: types, required ones filled, keys unique', async () => {
+    const { target } = await exported(path, 'csv');
+    const { tableSchema: { columns, primaryKey } } = JSON.parse(readFileSync(`${target}-metadata.json`, 'utf8')) as {
+      tableSchema: { primaryKey: string[]; columns: { name: string; datatype: string; null: string; required: boolean }[] };
+    };
+    const forms: Record<string, RegExp> = {
+      double: /^([+-]?(\d+(\.\d*)?|\.\d+)([Ee][+-]?\d+)?|[+-]?INF|NaN)$/, integer: /^[+-]?\d+$/, string: /^/,
+    };
+    const keys = new Set<string>();
+    const rows = parse(readFileSync(target, 'utf8'), { columns: true }) as Record<string, string>[];
+    for (const [number, row] of rows.entries()) {
+      for (const { name, datatype, null: nothing, required } of columns) {
+        const cell = row[name]!;
+        const isRight = cell === nothing ? !required  : forms[datatype]!.test(cell);
+        if (!isRight) expect.fail(`row ${number + 1}: "${cell}" is no ${datatype} of column ${name}`);
+      }
+      keys.add(primaryKey.map((key) => row[key]).join(' '));
+    }
+    expect(keys.size).toBe(rows.length);
+  });
+
   it('as JSON holds the records and the samples', async () => {
     const { target } = await exported(path, 'json');
     const text = readFileSync(target, 'utf8');
