@@ -483,7 +483,9 @@ export const texts = {
     place: 'Where', places: { recordings: 'Sessions', archive: 'Archive', trash: 'Trash' } satisfies Record<Place, string>,
     bringIn: 'Bring in a table',
     more: 'Keep, take out, check',
-    name: 'Name', rename: 'Save name',
+    about: { title: 'Name', vehicle: 'Vehicle', complaint: 'Complaint' }, rename: 'Save',
+    free: (bytes: string) => `${bytes} free`, takes: (place: string, bytes: string) => `${place}: ${bytes}`,
+    emptyNow: 'Yes, for good', keepIt: 'Keep it',
     takeOut: 'Take out as', formats: { csv: 'CSV table', json: 'JSON', parquet: 'Parquet' } satisfies Record<ExportFormat, string>,
     exporting: (format: string) => `Taking out as ${format}`,
     verify: 'Was it changed?', verifying: 'Checking every seal', reportedHash: 'Hash printed on a report (if there is one)',
@@ -508,6 +510,12 @@ export const texts = {
       'unix-us': 'microseconds since 1970', iso: 'ISO 8601', clock: 'time of day', 'ymd-clock': 'year month day, time', 'dmy-clock': 'day month year, time',
       'mdy-clock': 'month day year, time', 'spreadsheet-days': 'days of a spreadsheet',
     } satisfies Record<(typeof TIME_FORMATS)[number], string>,
+  },
+
+  notes: {
+    ofSession: 'Notes on this session', ofTake: 'Notes on this take',
+    add: 'New note', addAt: (at: string) => `New note at ${at}`, keep: 'Keep', change: 'Change', leave: 'Leave it', takeOut: 'Take out',
+    taken: 'Note taken out.', undo: 'Undo', goTo: (at: string) => `Go to ${at}`,
   },
 
   review: {

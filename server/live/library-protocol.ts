@@ -9,6 +9,7 @@
  *   GET    /api/sessions/:session/hash                         {hash}: last of the chain, null while nothing is sealed
  *   GET    /api/sessions/:session/documents/:name              what was kept under the name (chart, notes, repair, proof); null when nothing was
  *   PUT    /api/sessions/:session/documents/:name              keeps JSON under the name (a session that is not being recorded)
+ *   PUT    /api/sessions/:session/notes/:note                  {take, at, text} -> Note[]; without text it is taken out. Read them as the document notes
  *   POST   /api/sessions/:session/move                         MoveRequest -> {session}: its name there
  *   POST   /api/sessions/:session/rename                       {name}
  *   POST   /api/sessions/:session/describe                     {title?, vehicle?, complaint?} -> SessionInfo
@@ -62,6 +63,7 @@ export type JobState =
   | { readonly job: string; readonly state: 'done'; readonly result: JobResult }
   | { readonly job: string; readonly state: 'failed'; readonly code: string; readonly message: string };
 
+export { notesOf, type Note } from '../session/notes.ts';
 export { PLACES, EXPORT_FORMATS } from '../recordings/offers.ts';
 export { TIME_FORMATS } from '../recordings/import/time-format.ts';
 export type { CsvPreview, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, Recovered, Verification } from '../recordings/offers.ts';

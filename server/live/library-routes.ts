@@ -46,6 +46,7 @@ const importing = z.object({
     accuracy: z.object({ fraction: finite.min(0).max(1), counts: finite.min(0) }).nullable().optional(),
   }),
 });
+const noteBody = z.object({ take: z.number().int().nullable(), at: finite.nullable(), text: text(4000) });
 const listing = z.object({ search: text(200).default(''), place: z.enum(PLACES).default('recordings') });
 const number = (fallback: number) => z.string().min(1).transform(Number).pipe(z.number()).default(fallback);
 const traceQuery = z.object({
@@ -102,6 +103,11 @@ export function libraryRoutes(library: Library, folder: string): LibraryRoutes {
     const name = understand(text(60).regex(/^[a-z][a-z0-9-]*$/, 'a document has a name in small letters'), params.name);
     await startJob({ type: 'document', folder, session: params.session, name, content: body as unknown }).done;
     response.json(null);
+  });
+  router.put('/sessions/:session/notes/:note', body, async ({ params, body }, response) => {
+    const id = understand(text(60).min(1), params.note);
+    const note = { ...understand(noteBody, body), id, writtenAt: Date.now() };
+    response.json(await startJob({ type: 'note', folder, session: params.session, note }).done);
   });
   router.post('/sessions/:session/move', body, async ({ params, body }, response) => {
     const { from, to } = understand(move, body);

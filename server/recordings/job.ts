@@ -1,6 +1,7 @@
 /** Long jobs on recordings, and short ones that write to a finished session: what they are, and how each is done. */
 import Database from 'better-sqlite3';
 import { resolve } from 'node:path';
+import { NOTES, notesOf, withNote, type Note } from '../session/notes.ts';
 import type { SessionInfo } from '../session/session.ts';
 import { RecordingError, type RecordingErrorCode } from './errors.ts';
 import { exportSession } from './export.ts';
@@ -25,7 +26,9 @@ export type Job =
   | { readonly type: 'recover'; readonly folder: string; readonly session: string }
   /** Corrects title, vehicle or complaint of a session that is not being recorded. */
   | { readonly type: 'describe'; readonly folder: string; readonly session: string; readonly change: Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>> }
-  /** Keeps a document with a session that is not being recorded: notes, finding, repair. */
+  /** Writes one note, changes it, or takes it out; also while the session is being recorded. */
+  | { readonly type: 'note'; readonly folder: string; readonly session: string; readonly note: Note }
+  /** Keeps a document with a session that is not being recorded: finding, repair. */
   | { readonly type: 'document'; readonly folder: string; readonly session: string; readonly name: string; readonly content: unknown };
 
 export interface JobResults {
@@ -37,6 +40,7 @@ export interface JobResults {
   readonly recover: Recovered;
   readonly describe: SessionInfo;
   readonly document: null;
+  readonly note: readonly Note[];
 }
 
 export type FromJob =
@@ -58,6 +62,7 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
     case 'recover': return recoverSession(sessionPath(job.folder, job.session));
     case 'describe': return describe(job.folder, job.session, job.change);
+    case 'note': return keepNote(job.folder, job.session, job.note);
     case 'document': return keepDocument(job.folder, job.session, job.name, job.content);
   }
 }
@@ -84,11 +89,25 @@ function describe(folder: string, session: string, { title, vehicle, complaint }
 
 function keepDocument(folder: string, session: string, name: string, content: unknown): null {
   return writing(folder, session, (db) => {
-    db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content').run(name, JSON.stringify(content));
+    putDocument(db, name, content);
     return null;
   });
 }
 
+function keepNote(folder: string, session: string, note: Note): readonly Note[] {
+  return inTransaction(sessionPath(folder, session), (db) => {
+    const stored = db.prepare('SELECT content FROM documents WHERE name = ?').pluck().get(NOTES) as string | undefined;
+    const notes = withNote(notesOf(stored === undefined ? [] : JSON.parse(stored)), note);
+    putDocument(db, NOTES, notes);
+    return notes;
+  });
+}
+
+function putDocument(db: Database.Database, name: string, content: unknown): void {
+  db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content').run(name, JSON.stringify(content));
+}
+
+/** For what the recorder writes too: only while it does not. */
 function writing<Result>(folder: string, session: string, write: (db: Database.Database) => Result): Result {
   const path = sessionPath(folder, session);
   const reader = openSession(path);
@@ -97,6 +116,12 @@ function writing<Result>(folder: string, session: string, write: (db: Database.D
   } finally {
     reader.close();
   }
+  return inTransaction(path, write);
+}
+
+function inTransaction<Result>(path: string, write: (db: Database.Database) => Result): Result {
+  // Says what is wrong with a file that is missing, damaged or of something else.
+  openSession(path).close();
   const db = new Database(path, { fileMustExist: true, timeout: 2000 });
   try {
     return db.transaction(() => write(db)).immediate();

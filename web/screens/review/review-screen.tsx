@@ -11,9 +11,11 @@ import { routeHash } from '../../routes.ts';
 import { contact, route } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { contents, listed, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
+import { Notes } from './notes.tsx';
 import { ImportPanel } from './shelf/import-panel.tsx';
 import { JobLine } from './shelf/job-line.tsx';
-import { EmptyTrash, SessionKeeping, WayBack } from './shelf/session-keeping.tsx';
+import { EmptyTrash, SessionKeeping, Thrown, WayBack } from './shelf/session-keeping.tsx';
+import { SpaceLine } from './shelf/space-line.tsx';
 import { TakeView } from './take-view.tsx';
 
 const t = texts.review;
@@ -65,6 +67,7 @@ function SessionList({ chosen }: { chosen: string | null }) {
         </div>
       </div>
       <JobLine />
+      <Thrown />
       {isImporting && <ImportPanel onClose={() => setImporting(false)} />}
       <Loading loaded={sessions.value} again={() => void loadSessions()}>
         {(list) => list.length === 0 ? <p class="empty">{search === '' && place === 'recordings' ? t.noSessions : t.noneFound}</p> : (
@@ -83,6 +86,7 @@ function SessionList({ chosen }: { chosen: string | null }) {
           </ul>
         )}
       </Loading>
+      <SpaceLine />
     </section>
   );
 }
@@ -127,6 +131,7 @@ function TakeList({ session, chosen }: { session: string; chosen: number | null 
                 ))}
               </ul>
             )}
+            <Notes session={session} take={null} cursor={null} onGoTo={() => undefined} />
           </>
         )}
       </Loading>

@@ -14,6 +14,7 @@ import { windowRound, type Window } from '../../trace/window.ts';
 import { Comparison, titleOf } from './comparison.tsx';
 import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
 import { MarkFindings } from './mark-findings.tsx';
+import { Notes } from './notes.tsx';
 import { SPEEDS, usePlayback } from './playback.ts';
 import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
@@ -50,6 +51,10 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
     setChosen(event);
     setCursor(event.from);
     setView(windowRound({ from: event.from, to: event.to }, whole, 20 * (take.judgement.interval ?? 0.5)));
+  };
+  const goToPlace = (at: number): void => {
+    setCursor(at);
+    setView(windowRound({ from: at, to: at }, whole, 20 * (take.judgement.interval ?? 0.5)));
   };
   const step = (by: 1 | -1): void => {
     const at = chosen === null ? -1 : events.indexOf(chosen);
@@ -112,6 +117,7 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
           <details class="help"><summary>{t.helpTitle}</summary><p class="hint">{t.help}</p></details>
         </section>
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
+        <Notes session={session} take={take} cursor={cursor} onGoTo={goToPlace} />
       </div>
       <MarkFindings take={take} marks={marks} end={end} />
       <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} />

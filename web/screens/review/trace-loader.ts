@@ -14,8 +14,8 @@ export interface LoadedTrace {
 
 /** Wheel and fingers change the view many times a second: only where they rest is fetched. */
 const REST_MS = 60;
-/** More columns than any screen has pixels. */
-const COLUMNS = 4000;
+/** A column a pixel of the widest that a plot can be, for twice the part that is seen. */
+const columns = (): number => Math.min(4000, 2 * window.innerWidth);
 
 export function useTrace(session: string, take: number, meter: number, interval: number | null, view: Window): LoadedTrace {
   const [loaded, setLoaded] = useState({ samples: new TraceBuffer(1), trouble: '' });
@@ -26,7 +26,7 @@ export function useTrace(session: string, take: number, meter: number, interval:
       setLoading(true);
       // Half a screen on either side, so that moving a little shows something at once.
       const margin = (view.to - view.from) / 2;
-      void fetchTrace({ session, take, meter, from: view.from - margin, to: view.to + margin, columns: COLUMNS }, abort.signal).then((result) => {
+      void fetchTrace({ session, take, meter, from: view.from - margin, to: view.to + margin, columns: columns() }, abort.signal).then((result) => {
         if (abort.signal.aborted || result.state === 'loading') return;
         setLoading(false);
         if (result.state === 'loaded') setLoaded({ samples: buffered(result.value, interval), trouble: '' });

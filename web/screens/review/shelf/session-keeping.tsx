@@ -2,28 +2,27 @@
 import { useState } from 'preact/hooks';
 import type { SessionListing } from '../../../../server/session/session.ts';
 import { EXPORT_FORMATS, type Place } from '../../../../server/live/library-protocol.ts';
-import { notice } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
-import { describeSession, emptyTrash, moveSession, startSessionJob } from './shelf-service.ts';
+import { describeSession, type Description, emptyTrash, moveSession, startSessionJob, thrown } from './shelf-service.ts';
 
 /** For a session that lies among the recordings and is not being recorded. */
 export function SessionKeeping({ listing, onGone }: { listing: SessionListing; onGone: () => void }) {
   const t = texts.shelf;
-  const [title, setTitle] = useState(listing.info?.title ?? '');
+  const [about, setAbout] = useState<Description>({ title: listing.info?.title ?? '', vehicle: listing.info?.vehicle ?? '', complaint: listing.info?.complaint ?? '' });
   const [hash, setHash] = useState('');
   const { session } = listing;
   const isDamaged = listing.state === 'damaged';
-  const put = (to: Place) => void moveSession(session, 'recordings', to).then((moved) => {
-    if (moved === null) return;
-    if (to === 'trash') notice.value = { kind: 'done', text: t.thrown };
-    onGone();
-  });
+  const put = (to: Place) => void moveSession(session, 'recordings', to).then((isMoved) => isMoved && onGone());
   return (
     <details class="keeping">
       <summary>{t.more}</summary>
       {!isDamaged && (
-        <form onSubmit={(event) => { event.preventDefault(); void describeSession(session, title.trim()); }}>
-          <label>{t.name}<input value={title} maxLength={200} onInput={(event) => setTitle(event.currentTarget.value)} /></label>
+        <form onSubmit={(event) => { event.preventDefault(); void describeSession(session, about); }}>
+          {(['title', 'vehicle', 'complaint'] as const).map((part) => (
+            <label key={part}>{t.about[part]}
+              <input value={about[part]} maxLength={part === 'complaint' ? 2000 : 200} onInput={(event) => setAbout({ ...about, [part]: event.currentTarget.value })} />
+            </label>
+          ))}
           <button type="submit">{t.rename}</button>
         </form>
       )}
@@ -62,6 +61,26 @@ export function WayBack({ session, place }: { session: string; place: Exclude<Pl
   return <button type="button" onClick={() => void moveSession(session, place, 'recordings')}>{place === 'archive' ? t.unarchive : t.restore}</button>;
 }
 
+/** What was thrown away a moment ago can be had back at once. */
+export function Thrown() {
+  const t = texts.shelf;
+  const session = thrown.value;
+  return (
+    <p role="status" class={session === null ? 'sr-only' : 'job-line'}>
+      {session !== null && <>{t.thrown} <button type="button" onClick={() => void moveSession(session, 'trash', 'recordings')}>{t.undo}</button></>}
+    </p>
+  );
+}
+
+/** Asks once more: what is gone from here is gone. */
 export function EmptyTrash() {
-  return <button type="button" onClick={() => void emptyTrash()}>{texts.shelf.empty}</button>;
+  const t = texts.shelf;
+  const [isAsked, setAsked] = useState(false);
+  if (!isAsked) return <button type="button" onClick={() => setAsked(true)}>{t.empty}</button>;
+  return (
+    <div class="row" role="group" aria-label={t.empty}>
+      <button type="button" class="strong" onClick={() => { setAsked(false); void emptyTrash(); }}>{t.emptyNow}</button>
+      <button type="button" onClick={() => setAsked(false)}>{t.keepIt}</button>
+    </div>
+  );
 }

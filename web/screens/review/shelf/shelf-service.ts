@@ -1,29 +1,52 @@
 /** What the service does with recordings when asked: moves, renames, jobs with progress. */
 import { signal } from '@preact/signals';
-import type { ImportReady, ImportRequest, JobState, Place, SessionJobRequest } from '../../../../server/live/library-protocol.ts';
+import { notesOf, type FolderSpace, type ImportReady, type ImportRequest, type JobState, type Note, type Place, type SessionJobRequest } from '../../../../server/live/library-protocol.ts';
 import { notice } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
-import { loadSessions, messageOf } from '../recordings.ts';
+import { loadContents, loadSessions, messageOf } from '../recordings.ts';
 
 /** The job that runs or ran last, with what it is called on the screen. */
 export const job = signal<{ readonly title: string; readonly state: JobState } | null>(null);
 
 const POLL_MS = 300;
 
-export async function moveSession(session: string, from: Place, to: Place): Promise<string | null> {
+/** The session that was thrown away last, by its name in the trash: for the way back. */
+export const thrown = signal<string | null>(null);
+
+export async function moveSession(session: string, from: Place, to: Place): Promise<boolean> {
   const moved = await call<{ session: string }>('POST', `sessions/${encodeURIComponent(session)}/move`, { from, to });
+  if (moved !== undefined) thrown.value = to === 'trash' ? moved.session : null;
   await loadSessions();
-  return moved?.session ?? null;
+  return moved !== undefined;
 }
 
-export async function describeSession(session: string, title: string): Promise<boolean> {
-  const done = await call('POST', `sessions/${encodeURIComponent(session)}/describe`, { title });
-  await loadSessions();
-  return done !== undefined;
+export interface Description { readonly title: string; readonly vehicle: string; readonly complaint: string }
+
+export async function describeSession(session: string, description: Description): Promise<void> {
+  const done = await call('POST', `sessions/${encodeURIComponent(session)}/describe`, description);
+  await Promise.all([loadSessions(), ...(done === undefined ? [] : [loadContents(session)])]);
+}
+
+/** @returns undefined when they can't be read; then the user has been told */
+export async function loadNotes(session: string): Promise<readonly Note[] | undefined> {
+  const stored = await call<unknown>('GET', `sessions/${encodeURIComponent(session)}/documents/notes`);
+  return stored === undefined ? undefined : notesOf(stored);
+}
+
+/** Adds or changes a note; without text it is taken out. @returns all of them, or undefined when it failed */
+export function putNote(session: string, { id, take, at, text }: Pick<Note, 'id' | 'take' | 'at' | 'text'>): Promise<readonly Note[] | undefined> {
+  return call<readonly Note[]>('PUT', `sessions/${encodeURIComponent(session)}/notes/${encodeURIComponent(id)}`, { take, at, text });
+}
+
+export const folderSpace = signal<FolderSpace | null>(null);
+
+export async function loadSpace(): Promise<void> {
+  folderSpace.value = (await call<FolderSpace>('GET', 'space')) ?? null;
 }
 
 export async function emptyTrash(): Promise<void> {
   await call('DELETE', 'trash');
+  thrown.value = null;
   await loadSessions();
 }
 
