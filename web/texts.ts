@@ -2,7 +2,7 @@
 import type { Quantity } from '../drivers/reading.ts';
 import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
-import type { ExportFormat, Place, TIME_FORMATS } from '../server/live/library-protocol.ts';
+import type { Delimiter, ExportFormat, Place, TIME_FORMATS, Zone } from '../server/live/library-protocol.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
 import type { ChartColumn } from '../server/session/chart-rows.ts';
@@ -505,6 +505,12 @@ export const texts = {
     chooseFile: 'CSV file', preview: 'First rows', column: 'Column', time: 'Time', noTime: 'no time column', timeFormat: 'written as', interval: 'Time between rows, s',
     values: 'Columns of readings', unit: (column: string) => `Unit of ${column}`, decimal: 'Decimal sign', decimals: { point: 'point', comma: 'comma' },
     import: 'Bring it in', importing: 'Bringing in',
+    delimiter: 'Columns are separated by', delimiters: { ',': 'comma', ';': 'semicolon', '\t': 'tab', '|': 'bar' } satisfies Record<Delimiter, string>,
+    headingRows: 'Rows above the readings', date: 'Date', zone: 'Times are', zones: { local: 'as on the clock here', utc: 'UTC' } satisfies Record<Zone, string>,
+    unitColumn: 'Column of units', flagColumn: 'Column of flags (OL, blank, hold)', noColumn: 'none',
+    judging: 'How it is judged', byQuantity: 'by what was measured', watched: 'Watched as',
+    judgingFields: { low: 'Lowest limit', high: 'Highest limit', percent: 'Accuracy of the meter, % of reading', counts: 'and counts' },
+    withoutAccuracy: 'Limits in V, A or ohm. Without the accuracy from the manual of the meter, the level is not judged.',
     timeFormats: {
       s: 'seconds', ms: 'milliseconds', us: 'microseconds', ns: 'nanoseconds', minutes: 'minutes', 'unix-s': 'seconds since 1970', 'unix-ms': 'milliseconds since 1970',
       'unix-us': 'microseconds since 1970', iso: 'ISO 8601', clock: 'time of day', 'ymd-clock': 'year month day, time', 'dmy-clock': 'day month year, time',

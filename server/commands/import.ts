@@ -1,8 +1,9 @@
 /** `import FILE.csv`: a table of readings from anything becomes a session. Exit 0 imported, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
+import { parseAccuracy } from '../../drivers/address.ts';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/index.ts';
 import {
-  type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, previewCsv, TIME_FORMATS, type ValueColumn,
+  type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, type PlanBeginning, previewCsv, TIME_FORMATS, type ValueColumn, ZONES,
 } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
@@ -20,6 +21,7 @@ their heading or by their number from 1.
   --time COLUMN[:FORMAT]   ${TIME_FORMATS.slice(0, 8).join(', ')},
                            ${TIME_FORMATS.slice(8).join(', ')}
   --date COLUMN            the date, where it stands apart from the time of day
+  --zone ZONE              utc or local: what times without a zone mean (default: local, the clock of this machine)
   --interval S             for a file without times
   --value COLUMN[:UNIT]    a column of readings, may be given several times, e.g. --value 'CH1:mV'
   --unit COLUMN            column that names the unit
@@ -28,6 +30,7 @@ their heading or by their number from 1.
                            ${CHECK_KINDS.slice(6).join(', ')}
   --take TAKE              ${WATCHINGS.join(', ')} (default: wiggle)
   --low N, --high N        limits, in V, A or ohm
+  --accuracy TEXT          of the meter, from its manual, e.g. '0.5%+2': without it the level is not judged
   --title, --vehicle, --complaint TEXT
   --quiet                  no progress bar
 `;
@@ -36,9 +39,9 @@ class Misused extends Error {}
 
 const OPTIONS = {
   preview: { type: 'boolean' }, recordings: { type: 'string', default: 'recordings' }, delimiter: { type: 'string' }, decimal: { type: 'string' },
-  'heading-rows': { type: 'string' }, time: { type: 'string' }, date: { type: 'string' }, interval: { type: 'string' },
+  'heading-rows': { type: 'string' }, time: { type: 'string' }, date: { type: 'string' }, zone: { type: 'string' }, interval: { type: 'string' },
   value: { type: 'string', multiple: true }, unit: { type: 'string' }, flag: { type: 'string' }, kind: { type: 'string' }, take: { type: 'string' },
-  low: { type: 'string' }, high: { type: 'string' }, title: { type: 'string' }, vehicle: { type: 'string' }, complaint: { type: 'string' },
+  low: { type: 'string' }, high: { type: 'string' }, accuracy: { type: 'string' }, title: { type: 'string' }, vehicle: { type: 'string' }, complaint: { type: 'string' },
   quiet: { type: 'boolean' }, help: { type: 'boolean', short: 'h' },
 } as const;
 
@@ -55,7 +58,7 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
       return 0;
     }
     if (file === undefined || others.length > 0) throw new Misused('give one file');
-    const preview = await previewCsv(file);
+    const preview = await previewCsv(file, beginningOf(values));
     const plan = corrected(preview, values);
     if (values.preview === true) {
       io.stdout.write(describe(preview, plan));
@@ -66,7 +69,7 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
       title: values.title, vehicle: values.vehicle, complaint: values.complaint,
       kind: oneOf('kind', values.kind, CHECK_KINDS), watching: oneOf('take', values.take, WATCHINGS),
       limits: { low: number('low', values.low), high: number('high', values.high) },
-      nowUs: Date.now() * 1000, signal: stopping.signal, onProgress: (share) => bar?.show(share),
+      accuracy: accuracyOf(values.accuracy), nowUs: Date.now() * 1000, signal: stopping.signal, onProgress: (share) => bar?.show(share),
     };
     const imported = await importCsv(file, values.recordings, plan, options);
     bar?.end();
@@ -94,6 +97,16 @@ function parse(args: string[]) {
 
 type Values = ReturnType<typeof parse>['values'];
 
+/** What is guessed only where the options leave it open, because the rest depends on it. */
+function beginningOf(values: Values): PlanBeginning {
+  const delimiters = { comma: ',', semicolon: ';', tab: '\t', bar: '|' } as const;
+  const delimiter = delimiters[values.delimiter as keyof typeof delimiters] ?? DELIMITERS.find((one) => one === values.delimiter);
+  if (values.delimiter !== undefined && delimiter === undefined) throw new Misused('the delimiter is comma, semicolon, tab or bar');
+  const headingRows = number('heading-rows', values['heading-rows']);
+  if (headingRows !== null && !(Number.isInteger(headingRows) && headingRows >= 0)) throw new Misused('--heading-rows is a whole number from 0');
+  return { ...(delimiter === undefined ? {} : { delimiter }), ...(headingRows === null ? {} : { headingRows }) };
+}
+
 /** The guessed plan with what the options say instead. */
 function corrected({ plan, heading }: CsvPreview, values: Values): ImportPlan {
   const columnOf = (text: string): number => {
@@ -104,14 +117,9 @@ function corrected({ plan, heading }: CsvPreview, values: Values): ImportPlan {
     return column;
   };
   const optional = (text: string | undefined, otherwise: number | null) => (text === undefined ? otherwise : columnOf(text));
-  const delimiters = { comma: ',', semicolon: ';', tab: '\t', bar: '|' } as const;
-  const delimiter = values.delimiter === undefined ? plan.delimiter
-    : delimiters[values.delimiter as keyof typeof delimiters] ?? DELIMITERS.find((one) => one === values.delimiter);
-  if (delimiter === undefined) throw new Misused('the delimiter is comma, semicolon, tab or bar');
   return {
-    ...plan, delimiter,
+    ...plan,
     decimal: oneOf('decimal', values.decimal, ['point', 'comma'] as const) ?? plan.decimal,
-    headingRows: values['heading-rows'] === undefined ? plan.headingRows : number('heading-rows', values['heading-rows'])!,
     time: timeOf(values, plan, columnOf),
     interval: number('interval', values.interval) ?? plan.interval,
     values: values.value?.map((text) => valueOf(text, heading, columnOf)) ?? plan.values,
@@ -120,13 +128,14 @@ function corrected({ plan, heading }: CsvPreview, values: Values): ImportPlan {
   };
 }
 
-function timeOf({ time, date, interval }: Values, plan: ImportPlan, columnOf: (text: string) => number): ImportPlan['time'] {
+function timeOf({ time, date, interval, zone: zoneText }: Values, plan: ImportPlan, columnOf: (text: string) => number): ImportPlan['time'] {
   const dateColumn = date === undefined ? plan.time?.dateColumn ?? null : columnOf(date);
-  if (time === undefined) return interval !== undefined ? null : plan.time === null ? null : { ...plan.time, dateColumn };
+  const zone = oneOf('zone', zoneText, ZONES) ?? plan.time?.zone ?? 'local';
+  if (time === undefined) return interval !== undefined ? null : plan.time === null ? null : { ...plan.time, dateColumn, zone };
   const cut = time.lastIndexOf(':');
   const formatText = cut < 0 ? undefined : time.slice(cut + 1);
   const format = oneOf('time', formatText, TIME_FORMATS);
-  return { column: columnOf(cut < 0 ? time : time.slice(0, cut)), format: format ?? plan.time?.format ?? 's', dateColumn };
+  return { column: columnOf(cut < 0 ? time : time.slice(0, cut)), format: format ?? plan.time?.format ?? 's', dateColumn, zone };
 }
 
 function valueOf(text: string, heading: readonly string[], columnOf: (text: string) => number): ValueColumn {
@@ -142,6 +151,14 @@ function oneOf<Choice extends string>(name: string, text: string | undefined, ch
   const choice = choices.find((one) => one === text);
   if (choice === undefined) throw new Misused(`--${name} is one of ${choices.join(', ')}`);
   return choice;
+}
+
+function accuracyOf(text: string | undefined): ImportOptions['accuracy'] {
+  try {
+    return text === undefined ? null : parseAccuracy(text);
+  } catch {
+    throw new Misused(`--accuracy is written like '0.5%+2', not "${text}"`);
+  }
 }
 
 function number(name: string, text: string | undefined): number | null {

@@ -17,6 +17,7 @@
  *   DELETE /api/trash                                          empties it -> {bytes}
  *   GET    /api/space                                          FolderSpace
  *   POST   /api/imports?name                                   the file as the body -> ImportReady
+ *   POST   /api/imports/:import/preview                        {delimiter?, headingRows?} -> CsvPreview: guessed anew
  *   POST   /api/imports/:import/jobs                           ImportRequest -> JobState
  *   GET    /api/jobs/:job                                      JobState
  *   DELETE /api/jobs/:job                                      stops it; nothing is left behind
@@ -64,6 +65,6 @@ export type JobState =
   | { readonly job: string; readonly state: 'failed'; readonly code: string; readonly message: string };
 
 export { notesOf, type Note } from '../session/notes.ts';
-export { PLACES, EXPORT_FORMATS } from '../recordings/offers.ts';
+export { DELIMITERS, PLACES, EXPORT_FORMATS, ZONES } from '../recordings/offers.ts';
 export { TIME_FORMATS } from '../recordings/import/time-format.ts';
-export type { CsvPreview, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, Recovered, Verification } from '../recordings/offers.ts';
+export type { CsvPreview, Delimiter, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, Verification, Zone } from '../recordings/offers.ts';

@@ -8,7 +8,7 @@ import { pipeline } from 'node:stream/promises';
 import express, { type Response, type Router } from 'express';
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
-import { DELIMITERS, EXPORT_FORMATS, PLACES, startJob, TIME_FORMATS, type ImportPlan, type Library } from '../recordings/index.ts';
+import { DELIMITERS, EXPORT_FORMATS, PLACES, startJob, TIME_FORMATS, ZONES, type ImportPlan, type Library } from '../recordings/index.ts';
 import { fail } from './answers.ts';
 import { JobDesk } from './job-desk.ts';
 import { roadOf } from './road-of-take.ts';
@@ -31,7 +31,7 @@ const sessionJob = z.discriminatedUnion('type', [
 ]);
 const plan = z.object({
   delimiter: z.enum(DELIMITERS), decimal: z.enum(['point', 'comma']), headingRows: z.number().int().min(0).max(10_000),
-  time: z.object({ column, format: z.enum(TIME_FORMATS), dateColumn: column.nullable() }).nullable(),
+  time: z.object({ column, format: z.enum(TIME_FORMATS), dateColumn: column.nullable(), zone: z.enum(ZONES) }).nullable(),
   interval: finite.positive().nullable(),
   values: z.array(z.object({ column, unit: text(20), label: text(100) })).min(1).max(64),
   unitColumn: column.nullable(), flagColumn: column.nullable(), resolutionColumn: column.nullable(),
@@ -147,6 +147,14 @@ export function libraryRoutes(library: Library, folder: string): LibraryRoutes {
       await dropUpload(uploads, id);
       throw new BadQuery((error as Error).message);
     }
+  });
+  router.post('/imports/:import/preview', body, async ({ params, body }, response) => {
+    const file = uploads.get(params.import);
+    if (file === undefined) return notThere(response, 'This file is no longer here: choose it again.');
+    const beginning = definedOnly(understand(plan.pick({ delimiter: true, headingRows: true }).partial(), body));
+    response.json(await startJob({ type: 'preview', folder, file, beginning }).done.catch((error: unknown) => {
+      throw new BadQuery((error as Error).message);
+    }));
   });
   router.post('/imports/:import/jobs', body, ({ params, body }, response) => {
     const file = uploads.get(params.import);

@@ -13,7 +13,7 @@ export { RecordingError } from './errors.ts';
 export { exportSession, formatOf } from './export.ts';
 export { importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
 export { openSession } from './session-reader.ts';
-export { DELIMITERS, EXPORT_FORMATS, PLACES } from './offers.ts';
+export { DELIMITERS, EXPORT_FORMATS, PLACES, ZONES } from './offers.ts';
 export { startJob } from './start-job.ts';
 export { verifySession } from './verify.ts';
 
@@ -28,5 +28,5 @@ export type { Trace } from './session-reader.ts';
 export type { VerifyOptions } from './verify.ts';
 export type { SamplePage } from './shelf.ts';
 export type {
-  CsvPreview, Delimiter, Exported, ExportFormat, Finding, FolderSpace, Imported, ImportPlan, Place, Recovered, ValueColumn, Verification,
+  CsvPreview, Delimiter, Exported, ExportFormat, Finding, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, ValueColumn, Verification,
 } from './offers.ts';

@@ -8,7 +8,7 @@ import { exportSession } from './export.ts';
 import { finishSession } from './finish.ts';
 import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
-import type { CsvPreview, Exported, ExportFormat, Imported, ImportPlan, Recovered, Verification } from './offers.ts';
+import type { CsvPreview, Exported, ExportFormat, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
 import { recoverSession } from './recover.ts';
 import { openSession } from './session-reader.ts';
 import { verifySession } from './verify.ts';
@@ -17,7 +17,7 @@ import { verifySession } from './verify.ts';
 export type Job =
   /** Writes a session to `target`, a path. */
   | { readonly type: 'export'; readonly folder: string; readonly session: string; readonly target: string; readonly format: ExportFormat; readonly take: number | null; readonly meter: number | null }
-  | { readonly type: 'preview'; readonly folder: string; readonly file: string }
+  | { readonly type: 'preview'; readonly folder: string; readonly file: string; readonly beginning?: PlanBeginning }
   | { readonly type: 'import'; readonly folder: string; readonly file: string; readonly plan: ImportPlan; readonly options: Omit<ImportOptions, 'signal' | 'onProgress'> }
   | { readonly type: 'verify'; readonly folder: string; readonly session: string; readonly reportedHash?: string }
   /** Completes a session that was interrupted. */
@@ -55,7 +55,7 @@ export interface JobControl {
 
 export async function runJob(job: Job, control: JobControl): Promise<JobResults[keyof JobResults]> {
   switch (job.type) {
-    case 'preview': return previewCsv(resolve(job.file));
+    case 'preview': return previewCsv(resolve(job.file), job.beginning);
     case 'import': return importCsv(resolve(job.file), job.folder, job.plan, { ...job.options, ...bound(control) });
     case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
     case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, onProgress: (share) => control.onProgress(share) }));

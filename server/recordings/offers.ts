@@ -23,6 +23,10 @@ export interface Exported {
 export const DELIMITERS = [',', ';', '\t', '|'] as const;
 export type Delimiter = (typeof DELIMITERS)[number];
 
+/** local: as the clock of this machine shows it. */
+export const ZONES = ['local', 'utc'] as const;
+export type Zone = (typeof ZONES)[number];
+
 export interface ValueColumn {
   readonly column: number;
   /** Unit of numbers that come without one, with its prefix, e.g. "mV"; empty when the cells or the unit column name it, or nothing does. */
@@ -36,7 +40,14 @@ export interface ImportPlan {
   /** Rows before the first row of data, the heading among them. */
   readonly headingRows: number;
   /** Null when the table has no times: then the interval spaces the rows. */
-  readonly time: { readonly column: number; readonly format: TimeFormat; /** Column of the date, where it stands apart. */ readonly dateColumn: number | null } | null;
+  readonly time: {
+    readonly column: number;
+    readonly format: TimeFormat;
+    /** Column of the date, where it stands apart. */
+    readonly dateColumn: number | null;
+    /** Of wall times that name no zone. */
+    readonly zone: Zone;
+  } | null;
   /** s; only used without a time column. */
   readonly interval: number | null;
   /** Each becomes a meter. */
@@ -56,6 +67,9 @@ export interface ImportPlan {
   /** Number of the meter, from 0, in our own export: then there is one column of values. */
   readonly meterColumn: number | null;
 }
+
+/** What the user says of the table before the rest of it is guessed. */
+export type PlanBeginning = Partial<Pick<ImportPlan, 'delimiter' | 'headingRows'>>;
 
 export interface CsvPreview {
   readonly plan: ImportPlan;

@@ -28,7 +28,8 @@ async function imported(text: string | Buffer, change: Partial<ImportPlan> = {},
   const file = fileOf(text);
   const folder = freshFolder();
   const preview = await previewCsv(file);
-  const result = await importCsv(file, folder, { ...preview.plan, ...change }, { nowUs: NOW_US, ...options });
+  const time = preview.plan.time === null ? null : { ...preview.plan.time, zone: 'utc' as const };
+  const result = await importCsv(file, folder, { ...preview.plan, time, ...change }, { nowUs: NOW_US, ...options });
   const reader = openSession(sessionPath(folder, result.session));
   const takes = reader.takes();
   const samples = (meter: number, take = 1) => {
@@ -53,6 +54,7 @@ describe('import of CSV', () => {
     ['UTF-16', Buffer.from('\ufefftime\tU (\u00b5V)\n1\t250\n2\t260\n3\t270\n', 'utf16le'), [1, 2, 3], [250e-6, 260e-6, 270e-6]],
     ['a micro sign in Latin-1', Buffer.from('time;U (\u00b5V)\n1;250\n2;260\n3;270\n', 'latin1'), [1, 2, 3], [250e-6, 260e-6, 270e-6]],
     ['a column of row numbers', 'No.,Time,DCV (V)\n1,0.4,12.0\n2,0.8,12.1\n3,1.2,12.2\n', [0.4, 0.8, 1.2], [12, 12.1, 12.2]],
+    ['two rows of heading, the second with the units', 'Zeit;Spannung\n[s];[mV]\n0,1;1500,0\n0,2;1501,0\n0,3;1502,0\n', [0.1, 0.2, 0.3], [1.5, 1.501, 1.502]],
     ['times before zero', 'time,V\n-0.2,1.5\n-0.1,1.6\n0.1,1.7\n', [0, 0.1, 0.3], [1.5, 1.6, 1.7]],
   ])('understands %s', async (_name, text, time, value) => {
     const { zero } = await imported(text);
@@ -71,6 +73,25 @@ describe('import of CSV', () => {
     const { info, zero } = await imported(`time,V\n${rows}`);
     expect(info.startedAtUs).toBe(startedAtUs);
     zero.time.forEach((at, i) => expect(at).toBeCloseTo(time[i]!, 6));
+  });
+
+  it('takes wall times without a zone as those of the clock of this machine, when that is meant', async () => {
+    const rows = 'time,V\n2026-07-05 10:00:00,1\n2026-07-05 10:00:01,2\n';
+    const { preview } = await imported(rows);
+    const { info, zero } = await imported(rows, { time: { ...preview.plan.time!, zone: 'local' } });
+    // What JavaScript itself makes of a local time (ECMA-262, Date).
+    expect(info.startedAtUs).toBe(new Date(2026, 6, 5, 10).getTime() * 1000);
+    expect(zero.time).toEqual([0, 1]);
+    const zoned = await imported('time,V\n2026-07-05T10:00:00Z,1\n2026-07-05T10:00:01Z,2\n', { time: { ...preview.plan.time!, zone: 'local' } });
+    expect(zoned.info.startedAtUs).toBe(Date.UTC(2026, 6, 5, 10) * 1000);
+  });
+
+  it('guesses the rest anew when the user says how the columns are separated and where the readings begin', async () => {
+    const file = fileOf('made,by,hand\n1;2;3\na;b;c (V)\n0;7;12.1\n1;7;12.2\n2;7;12.3\n');
+    const { plan, heading } = await previewCsv(file, { delimiter: ';', headingRows: 3 });
+    expect(plan).toMatchObject({ delimiter: ';', headingRows: 3 });
+    expect(heading).toEqual(['a', 'b', 'c (V)']);
+    await expect(previewCsv(file, { headingRows: 99 })).rejects.toThrow('no row is left');
   });
 
   it('joins a date column and a time column, past midnight', async () => {

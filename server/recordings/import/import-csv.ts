@@ -12,7 +12,7 @@ import { SessionWriter } from '../session-writer.ts';
 import { canonicalBatch } from '../stored-samples.ts';
 import { type CsvRow, csvRows } from './csv-rows.ts';
 import { cellDecoder } from './plan.ts';
-import { isWallTime, readTime } from './time-format.ts';
+import { isWallTime, isWithoutZone, localOffset, readTime } from './time-format.ts';
 import type { ImportPlan, Imported } from '../offers.ts';
 
 export interface ImportOptions {
@@ -285,6 +285,7 @@ class TimeColumn {
   start = 0;
   readonly #plan: ImportPlan;
   #days = 0;
+  #offset: number | null = null;
   #last = -Infinity;
 
   constructor(plan: ImportPlan) {
@@ -302,8 +303,15 @@ class TimeColumn {
   read(cells: readonly string[], row: number): number | null {
     const { time, interval } = this.#plan;
     if (time === null) return row * interval!;
-    const seconds = readTime(this.textOf(cells), time.format);
-    if (seconds === null || time.format !== 'clock') return seconds;
+    const text = this.textOf(cells);
+    const seconds = readTime(text, time.format);
+    if (seconds === null) return null;
+    if (time.zone === 'local' && isWithoutZone(text, time.format)) {
+      // That of the first row for all: a clock that is put forward or back in between does not move the samples.
+      this.#offset ??= localOffset(seconds);
+      return seconds - this.#offset;
+    }
+    if (time.format !== 'clock') return seconds;
     // A clock that falls by more than half a day has passed midnight.
     if (seconds + this.#days < this.#last - 43_200) this.#days += 86_400;
     this.#last = seconds + this.#days;

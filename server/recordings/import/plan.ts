@@ -4,7 +4,7 @@ import { TextLineDecoder } from '../../../drivers/decoders/index.ts';
 import { firstLines, readable } from './csv-rows.ts';
 import { possibleFormats, readTime } from './time-format.ts';
 import { parse } from 'csv-parse/sync';
-import { DELIMITERS, type CsvPreview, type Delimiter, type ImportPlan, type ValueColumn } from '../offers.ts';
+import { DELIMITERS, type CsvPreview, type Delimiter, type ImportPlan, type PlanBeginning, type ValueColumn } from '../offers.ts';
 
 const LOOKED_AT = 200;
 const SHOWN = 20;
@@ -16,19 +16,24 @@ const FAULT_SHARE = 0.2;
 
 const TIME_NAME = /time|zeit|heure|hora|stamp|elapsed|second|^t$|^s$|^sec$|^date|datum/i;
 const NOT_A_VALUE = /^(no\.?|nr\.?|#|id|index|count|seq|take|meter|channel|line|sample)$/i;
+const TIME_UNIT = /^(s|sec|seconds|ms|us|\u00b5s|ns|min|minutes|hh?:mm?:ss.*)$/i;
 const UNIT_NAME = /^units?$|^einheit$/i;
 const FLAG_NAME = /^flags?$|^state$|^status$|^overload$/i;
 
-/** @throws {Error} of the file system; {RangeError} when nothing in it looks like a table of values */
-export async function previewCsv(file: string): Promise<CsvPreview> {
+/**
+ * @param beginning what the user corrected: the rest is guessed anew
+ * @throws {Error} of the file system; {RangeError} when nothing in it looks like a table of values
+ */
+export async function previewCsv(file: string, beginning: PlanBeginning = {}): Promise<CsvPreview> {
   const lines = (await firstLines(file)).filter((line) => line.trim() !== '').slice(0, LOOKED_AT);
   if (lines.length === 0) throw new RangeError('the file is empty');
-  const delimiter = likeliestDelimiter(lines);
+  const delimiter = beginning.delimiter ?? likeliestDelimiter(lines);
   const table = parse(lines.join('\n'), { delimiter, relax_column_count: true, relax_quotes: true, trim: true, skip_empty_lines: true });
   const width = commonWidth(table);
-  const firstData = table.findIndex((row) => row.length === width && row.some((cell) => /^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(cell)));
+  const firstData = beginning.headingRows ?? table.findIndex((row) => row.length === width && row.some((cell) => /^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(cell)));
   if (firstData < 0) throw new RangeError('the file holds no row of numbers');
-  const heading = firstData > 0 && table[firstData - 1]!.length === width ? table[firstData - 1]!.map(readable) : Array.from({ length: width }, (_, i) => `column ${i + 1}`);
+  if (firstData >= table.length) throw new RangeError('no row is left below the heading');
+  const heading = headingOf(table.slice(0, firstData), width);
   const rows = table.slice(firstData).filter((row) => row.length === width);
   const decimal = delimiter !== ',' && countCells(rows, /\d,\d/) > countCells(rows, /\d\.\d/) ? 'comma' : 'point';
   const cells = (column: number) => rows.map((row) => row[column] ?? '').filter((cell) => cell !== '');
@@ -66,6 +71,14 @@ export async function previewCsv(file: string): Promise<CsvPreview> {
     },
     heading, rows: rows.slice(0, SHOWN).map((row) => row.map(readable)), doubts,
   };
+}
+
+/** Names of the columns: the last row above the data, joined with the one above it where it holds their units only. */
+function headingOf(above: readonly string[][], width: number): string[] {
+  const [names, last] = [above.at(-2), above.at(-1)].map((row) => (row?.length === width ? row.map(readable) : undefined));
+  if (last === undefined) return Array.from({ length: width }, (_, i) => `column ${i + 1}`);
+  const areUnits = last.every((cell) => cell === '' || TIME_UNIT.test(cell.replace(/[[\](){}]/g, '')) || isUnit(cell.replace(/[[\](){}]/g, '')));
+  return names === undefined || !areUnits ? last : names.map((name, i) => (last[i] === '' ? name : `${name} (${last[i]!.replace(/[[\](){}]/g, '')})`));
 }
 
 /** The separator that cuts most lines into the same number of parts, more than one. */
@@ -110,7 +123,7 @@ function likeliestTime(heading: readonly string[], cells: (column: number) => st
   if (score <= 0) doubts.push(`"${heading[column]}" is taken for the time because it rises.`);
   if (formats.includes('dmy-clock') && formats.includes('mdy-clock')) doubts.push('The dates may have the day or the month first: taken as day first.');
   if (formats[0] === 's' && !/\bs\b|sec|time/i.test(heading[column]!)) doubts.push(`"${heading[column]}" is taken as seconds.`);
-  return { column, format: formats[0]!, dateColumn: date };
+  return { column, format: formats[0]!, dateColumn: date, zone: 'local' };
 }
 
 /** Nearly all rise, or stand still for a while; a clock may pass midnight. */

@@ -5,7 +5,7 @@ export const TIME_FORMATS = [
 ] as const;
 /**
  * s, ms, us, ns, minutes: a number since some start · unix-s, unix-ms, unix-us: a number since 1970-01-01 UTC ·
- * iso: ISO 8601, UTC where it names no zone · clock: time of day, hh:mm:ss with a fraction, past midnight ·
+ * iso: ISO 8601 · clock: time of day, hh:mm:ss with a fraction, past midnight ·
  * ymd-clock, dmy-clock, mdy-clock: date in that order, then time of day · spreadsheet-days: days since 1899-12-30
  */
 export type TimeFormat = (typeof TIME_FORMATS)[number];
@@ -20,12 +20,26 @@ const CLOCK = /^(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d+))?)?\s*(am|pm)?$/i;
 const DATE_CLOCK = /^(\d{1,4})[-/.](\d{1,2})[-/.](\d{1,4})[T ,]+(.+)$/;
 const ISO = /^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}([.,]\d+)?)?\s*(Z|[+-]\d{2}:?\d{2})?$/i;
 
+const NAMED_ZONE = /(Z|[+-]\d{2}:?\d{2})$/i;
+
 /** True when the format gives wall time, so that the session knows when it began. */
 export function isWallTime(format: TimeFormat): boolean {
   return /^unix|^iso|-clock$|^spreadsheet/.test(format);
 }
 
-/** @returns seconds (since 1970 for wall time, since midnight for clock, else since whatever start), or null for text in another form */
+/** True for wall time as some clock on a wall showed it: which zone is meant is for the user to say. */
+export function isWithoutZone(text: string, format: TimeFormat): boolean {
+  return format === 'iso' ? !NAMED_ZONE.test(text.trim()) : /-clock$|^spreadsheet/.test(format);
+}
+
+/** Seconds by which the clock of this machine was ahead of UTC when it showed this, as seconds since 1970. */
+export function localOffset(shown: number): number {
+  const at = new Date(shown * 1000);
+  const local = new Date(at.getUTCFullYear(), at.getUTCMonth(), at.getUTCDate(), at.getUTCHours(), at.getUTCMinutes(), at.getUTCSeconds());
+  return Math.floor(shown) - local.getTime() / 1000;
+}
+
+/** Times without a zone are taken as UTC. @returns seconds (since 1970 for wall time, since midnight for clock, else since whatever start), or null for text in another form */
 export function readTime(text: string, format: TimeFormat): number | null {
   const trimmed = text.trim();
   const perSecond = PER_SECOND[format];
@@ -60,7 +74,7 @@ function readIso(text: string): number | null {
   // Date keeps milliseconds only: the fraction is added by hand.
   const fraction = /[.,](\d+)/.exec(text)?.[1];
   const whole = text.replace(/[.,]\d+/, '').replace(' ', 'T').replace(/\s+/, '');
-  const ms = Date.parse(/(Z|[+-]\d{2}:?\d{2})$/i.test(whole) ? whole : `${whole}Z`);
+  const ms = Date.parse(NAMED_ZONE.test(whole) ? whole : `${whole}Z`);
   return Number.isNaN(ms) ? null : ms / 1000 + (fraction === undefined ? 0 : Number(`0.${fraction}`));
 }
 

@@ -1,6 +1,6 @@
 /** What the service does with recordings when asked: moves, renames, jobs with progress. */
 import { signal } from '@preact/signals';
-import { notesOf, type FolderSpace, type ImportReady, type ImportRequest, type JobState, type Note, type Place, type SessionJobRequest } from '../../../../server/live/library-protocol.ts';
+import { notesOf, type CsvPreview, type FolderSpace, type ImportReady, type ImportRequest, type JobState, type Note, type Place, type PlanBeginning, type SessionJobRequest } from '../../../../server/live/library-protocol.ts';
 import { notice } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
 import { loadContents, loadSessions, messageOf } from '../recordings.ts';
@@ -62,6 +62,11 @@ export async function startImport(id: string, title: string, asked: ImportReques
 
 export function upload(file: File): Promise<ImportReady | undefined> {
   return call<ImportReady>('POST', `imports?name=${encodeURIComponent(file.name)}`, file);
+}
+
+/** Guesses anew, with what the user said of separator or heading. */
+export function previewAgain(id: string, beginning: PlanBeginning): Promise<CsvPreview | undefined> {
+  return call<CsvPreview>('POST', `imports/${id}/preview`, beginning);
 }
 
 export function cancelJob(): void {
