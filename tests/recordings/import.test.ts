@@ -94,6 +94,13 @@ describe('import of CSV', () => {
     await expect(previewCsv(file, { headingRows: 99 })).rejects.toThrow('no row is left');
   });
 
+  it('takes the decimal sign from the readings, not from the dates', async () => {
+    const { zero, preview } = await imported('Datum;Uhrzeit;U (V)\r\n05.03.2026;10:00:00;12,10\r\n05.03.2026;10:00:01;12,11\r\n05.03.2026;10:00:02;3,05\r\n');
+    expect(preview.plan.decimal).toBe('comma');
+    expect(zero.value).toEqual([12.1, 12.11, 3.05]);
+    expect(zero.resolution).toEqual([0.01, 0.01, 0.01]);
+  });
+
   it('joins a date column and a time column, past midnight', async () => {
     const { info, zero } = await imported('Date,Time,V\n2026-03-05,23:59:59.5,1\n2026-03-06,00:00:00.5,2\n2026-03-06,00:00:01.5,3\n');
     expect(info.startedAtUs).toBe(Date.UTC(2026, 2, 5, 23, 59, 59) * 1000);

@@ -16,6 +16,9 @@ const FAULT_SHARE = 0.2;
 
 const TIME_NAME = /time|zeit|heure|hora|stamp|elapsed|second|^t$|^s$|^sec$|^date|datum/i;
 const NOT_A_VALUE = /^(no\.?|nr\.?|#|id|index|count|seq|take|meter|channel|line|sample)$/i;
+/** A number, perhaps with its unit; not a date, and not two numbers. */
+const DECIMAL_COMMA = /^[^\d.,]*\d*,\d+(?![\d.,:/-])/;
+const DECIMAL_POINT = /^[^\d.,]*\d*\.\d+(?![\d.,:/-])/;
 const TIME_UNIT = /^(s|sec|seconds|ms|us|\u00b5s|ns|min|minutes|hh?:mm?:ss.*)$/i;
 const UNIT_NAME = /^units?$|^einheit$/i;
 const FLAG_NAME = /^flags?$|^state$|^status$|^overload$/i;
@@ -35,7 +38,7 @@ export async function previewCsv(file: string, beginning: PlanBeginning = {}): P
   if (firstData >= table.length) throw new RangeError('no row is left below the heading');
   const heading = headingOf(table.slice(0, firstData), width);
   const rows = table.slice(firstData).filter((row) => row.length === width);
-  const decimal = delimiter !== ',' && countCells(rows, /\d,\d/) > countCells(rows, /\d\.\d/) ? 'comma' : 'point';
+  const decimal = delimiter !== ',' && countCells(rows, DECIMAL_COMMA) > countCells(rows, DECIMAL_POINT) ? 'comma' : 'point';
   const cells = (column: number) => rows.map((row) => row[column] ?? '').filter((cell) => cell !== '');
   const doubts: string[] = [];
 
