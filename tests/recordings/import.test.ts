@@ -55,6 +55,9 @@ describe('import of CSV', () => {
     ['a micro sign in Latin-1', Buffer.from('time;U (\u00b5V)\n1;250\n2;260\n3;270\n', 'latin1'), [1, 2, 3], [250e-6, 260e-6, 270e-6]],
     ['a column of row numbers', 'No.,Time,DCV (V)\n1,0.4,12.0\n2,0.8,12.1\n3,1.2,12.2\n', [0.4, 0.8, 1.2], [12, 12.1, 12.2]],
     ['two rows of heading, the second with the units', 'Zeit;Spannung\n[s];[mV]\n0,1;1500,0\n0,2;1501,0\n0,3;1502,0\n', [0.1, 0.2, 0.3], [1.5, 1.501, 1.502]],
+    ['every cell with more than a number', '"2026/03/05 10:00:00.000","12.1 V DC"\n"2026/03/05 10:00:00.500","12.2 V DC"\n"2026/03/05 10:00:01.000","12.3 V DC"\n', [0, 0.5, 1], [12.1, 12.2, 12.3]],
+    ['commas between thousands', 'time,R (ohm)\n1,"1,234.5"\n2,"12,235"\n3,"936.5"\n', [1, 2, 3], [1234.5, 12_235, 936.5]],
+    ['points between thousands', 'time;R (ohm)\n1;1.234,5\n2;12.235,0\n3;936,5\n', [1, 2, 3], [1234.5, 12_235, 936.5]],
     ['times before zero', 'time,V\n-0.2,1.5\n-0.1,1.6\n0.1,1.7\n', [0, 0.1, 0.3], [1.5, 1.6, 1.7]],
   ])('understands %s', async (_name, text, time, value) => {
     const { zero } = await imported(text);
@@ -99,6 +102,12 @@ describe('import of CSV', () => {
     expect(preview.plan.decimal).toBe('comma');
     expect(zero.value).toEqual([12.1, 12.11, 3.05]);
     expect(zero.resolution).toEqual([0.01, 0.01, 0.01]);
+  });
+
+  it('leaves a reading out, and says so, rather than take another number for it', async () => {
+    const { zero, result } = await imported('time,U (V)\n1,12.10\n2,"12,10"\n3,12.11\n');
+    expect(zero.value).toEqual([12.1, 12.11]);
+    expect(result.skippedFirst).toEqual([{ line: 3, why: 'no value can be read' }]);
   });
 
   it('joins a date column and a time column, past midnight', async () => {

@@ -2,7 +2,6 @@
 import { rmSync } from 'node:fs';
 import { basename } from 'node:path';
 import { COUPLINGS, Flag, functionCode, QUANTITIES, type Quantity } from '../../../drivers/reading.ts';
-import type { TextLineDecoder } from '../../../drivers/decoders/index.ts';
 import type { CheckKind, Limits, Watching } from '../../diagnosis/index.ts';
 import { TakeWatch } from '../../session/take-watch.ts';
 import type { Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from '../../session/session.ts';
@@ -11,7 +10,7 @@ import { reserveName, sessionPath } from '../names.ts';
 import { SessionWriter } from '../session-writer.ts';
 import { canonicalBatch } from '../stored-samples.ts';
 import { type CsvRow, csvRows } from './csv-rows.ts';
-import { cellDecoder } from './plan.ts';
+import { cellDecoder, type CellDecoder } from './plan.ts';
 import { isWallTime, isWithoutZone, localOffset, readTime } from './time-format.ts';
 import type { ImportPlan, Imported } from '../offers.ts';
 
@@ -85,7 +84,7 @@ class Import {
   readonly #plan: ImportPlan;
   readonly #options: ImportOptions;
   readonly #times: TimeColumn;
-  readonly #decoders: readonly TextLineDecoder[];
+  readonly #decoders: readonly CellDecoder[];
   readonly #takes = new Map<number, OpenTake>();
   readonly #meters = new Map<number, MeterRecord>();
   readonly #batches = new Map<number, Growing>();
@@ -352,7 +351,7 @@ class Growing {
   #columns = { time: new Float64Array(ROWS_AT_ONCE), arrival: new Float64Array(ROWS_AT_ONCE), value: new Float64Array(ROWS_AT_ONCE), resolution: new Float64Array(ROWS_AT_ONCE), flags: new Uint16Array(ROWS_AT_ONCE), functionCode: new Uint8Array(ROWS_AT_ONCE) };
 
   /** @returns false for a cell that holds no reading and no flag */
-  addCell(time: number, decoder: TextLineDecoder, cell: string, unit: string, flags: number, resolution: string): boolean {
+  addCell(time: number, decoder: CellDecoder, cell: string, unit: string, flags: number, resolution: string): boolean {
     const decoded = decoder.decodeLine(unit === '' ? cell : `${cell} ${unit}`);
     const isGone = (flags & (Flag.overRange | Flag.blank)) !== 0;
     if (decoded.kind === 'reading' && !isGone) {

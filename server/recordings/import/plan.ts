@@ -1,6 +1,6 @@
 /** How a table of text is read: guessed from its first rows, corrected by the user, carried out by the import. */
 import { QUANTITIES } from '../../../drivers/reading.ts';
-import { TextLineDecoder } from '../../../drivers/decoders/index.ts';
+import { TextLineDecoder, type DecodedLine } from '../../../drivers/decoders/index.ts';
 import { firstLines, readable } from './csv-rows.ts';
 import { possibleFormats, readTime } from './time-format.ts';
 import { parse } from 'csv-parse/sync';
@@ -33,7 +33,7 @@ export async function previewCsv(file: string, beginning: PlanBeginning = {}): P
   const delimiter = beginning.delimiter ?? likeliestDelimiter(lines);
   const table = parse(lines.join('\n'), { delimiter, relax_column_count: true, relax_quotes: true, trim: true, skip_empty_lines: true });
   const width = commonWidth(table);
-  const firstData = beginning.headingRows ?? table.findIndex((row) => row.length === width && row.some((cell) => /^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(cell)));
+  const firstData = beginning.headingRows ?? table.findIndex((row) => row.length === width && isData(row));
   if (firstData < 0) throw new RangeError('the file holds no row of numbers');
   if (firstData >= table.length) throw new RangeError('no row is left below the heading');
   const heading = headingOf(table.slice(0, firstData), width);
@@ -74,6 +74,13 @@ export async function previewCsv(file: string, beginning: PlanBeginning = {}): P
     },
     heading, rows: rows.slice(0, SHOWN).map((row) => row.map(readable)), doubts,
   };
+}
+
+/** One cell is nothing but a number, or most begin with one: units and dates may follow. */
+function isData(row: readonly string[]): boolean {
+  const filled = row.filter((cell) => cell !== '');
+  const begun = filled.filter((cell) => /^[+-]?[\d.,]*\d/.test(cell)).length;
+  return filled.some((cell) => /^[+-]?[\d.,]+(e[+-]?\d+)?$/i.test(cell)) || (begun > 0 && 2 * begun >= filled.length);
 }
 
 /** Names of the columns: the last row above the data, joined with the one above it where it holds their units only. */
@@ -178,7 +185,23 @@ function namesUnit(cells: readonly string[], decimal: 'point' | 'comma'): boolea
   });
 }
 
-/** Reads a cell as the line of a meter. @throws {RangeError} for a unit that is none of a reading */
-export function cellDecoder(unit: string, decimal: 'point' | 'comma'): TextLineDecoder {
-  return new TextLineDecoder(unit === '' ? { decimal } : { decimal, unit: Buffer.from(unit, 'utf8').toString('latin1') });
+/** Reads a cell as the line of a meter. */
+export interface CellDecoder {
+  decodeLine(cell: string): DecodedLine;
+}
+
+/** @throws {RangeError} for a unit that is none of a reading */
+export function cellDecoder(unit: string, decimal: 'point' | 'comma'): CellDecoder {
+  const lines = new TextLineDecoder(unit === '' ? { decimal } : { decimal, unit: Buffer.from(unit, 'utf8').toString('latin1') });
+  const sign = decimal === 'point' ? ',' : '.';
+  const groups = new RegExp(`^(\\D*)(\\d{1,3}(?:\\${sign}\\d{3})+)(?!\\d)`);
+  const between = new RegExp(`\\d\\${sign}\\d`);
+  return {
+    decodeLine(cell) {
+      if (!cell.includes(sign)) return lines.decodeLine(cell);
+      // Between groups of three digits the other sign says nothing; anywhere else between digits the number could be another one.
+      const plain = cell.replace(groups, (_all, before: string, digits: string) => before + digits.replaceAll(sign, ''));
+      return between.test(plain) ? { kind: 'skipped', why: 'no-value' } : lines.decodeLine(plain);
+    },
+  };
 }
