@@ -107,3 +107,37 @@ export function parseAccuracy(text: string): { fraction: number; counts: number 
   if (parts === null) throw new AddressError(`accuracy=${text}: write percent of reading plus counts, as in 0.5%+2`);
   return { fraction: Number(`${parts[1]}e-2`), counts: Number(parts[2] ?? 0) };
 }
+
+/** How a serial line is set. */
+const LINE_OPTIONS: ReadonlySet<string> = new Set(['baud', 'data-bits', 'parity', 'stop-bits', 'flow', 'dtr', 'rts']);
+/** How what comes is read. */
+const DECODER_OPTIONS: ReadonlySet<string> = new Set([
+  'decoder', 'layout', 'newline', 'field', 'decimal', 'unit', 'poll', 'poll-hex', 'poll-every', 'function', 'range', 'query', 'patience', 'slave', 'registers', 'register', 'type',
+  'word-order', 'decimals',
+]);
+/** What finds an adapter under any port name. */
+const PLACE_OPTIONS: ReadonlySet<string> = new Set(['vendor', 'product', 'serial-number']);
+
+/** @returns what is left of an address when only some of its options are kept; as it is when it is no address */
+function keeping(address: string, isKept: (name: string) => boolean): string {
+  const [place, ...rest] = address.trim().split('?');
+  const kept = rest.join('?').split('&').filter((pair) => pair !== '' && isKept(decodePercent(pair.split('=')[0] as string)));
+  return kept.length === 0 ? (place as string) : `${place}?${kept.join('&')}`;
+}
+
+/** Where the meter is, without any setting: two addresses of one port have the same. */
+export function placeOf(address: string): string {
+  return keeping(address, (name) => PLACE_OPTIONS.has(name));
+}
+
+/**
+ * The same meter read in another way; what is known of it stays.
+ * @param baud  null keeps the line as it is set
+ * @param settings  options of the line and the decoder, as in "parity=even&decoder=scpi"
+ */
+export function readAs(address: string, baud: number | null, settings: string): string {
+  const given = new Set(settings.split('&').map((pair) => pair.split('=')[0] as string));
+  const kept = keeping(address, (name) => !DECODER_OPTIONS.has(name) && (baud === null || !LINE_OPTIONS.has(name)) && !given.has(name));
+  const added = [baud === null ? '' : `baud=${baud}`, settings].filter((part) => part !== '').join('&');
+  return added === '' ? kept : `${kept}${kept.includes('?') ? '&' : '?'}${added}`;
+}

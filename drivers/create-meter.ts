@@ -84,7 +84,8 @@ function serialMeter(parts: AddressParts, options: MeterOptions): Meter {
   return linkMeter(parts, label, options, (clock) => new SerialTransport(settings, clock));
 }
 
-function portPlace(parts: AddressParts): PortPlace {
+/** @throws {AddressError} when it names no port */
+export function portPlace(parts: AddressParts): PortPlace {
   const vendorId = parts.textOption('vendor');
   const productId = parts.textOption('product');
   const serialNumber = parts.textOption('serial-number');

@@ -4,16 +4,16 @@
  * decoder reads an unknown meter). Read meter.ts
  * and reading.ts first, then create-meter.ts.
  */
-export { AddressError } from './address.ts';
+export { AddressError, placeOf, readAs } from './address.ts';
 export { createMeter, isByteMeter, isForwardedMeter, isSimulatedMeter } from './create-meter.ts';
-export { identifyMeter, identifyPort } from './identify/index.ts';
+export { identifyAddress, identifyMeter, identifyPort } from './identify/index.ts';
 export { LINK_TROUBLES } from './link-trouble.ts';
 export { layoutFolder } from './json-folder.ts';
 export { NULL_READINGS, nullLeads } from './lead-null.ts';
 export { meterIdentity } from './meter-identity.ts';
 export * from './reading.ts';
-export { findFrames, teachFrames, teachText } from './teach/index.ts';
-export { LAYOUTS, parseFrameLayout, parseLayout, TextLineDecoder, textOptions } from './decoders/index.ts';
+export { findFrames, teachFrames, teachText, withFrames } from './teach/index.ts';
+export { FrameDecoder, LAYOUTS, parseFrameLayout, parseLayout, TextLineDecoder, textOptions } from './decoders/index.ts';
 export { addressOfPort, listPorts, matchPort, watchPorts } from './transports/ports.ts';
 export { monotonicClock } from './transports/transport.ts';
 export { drift, edgesWithin, isWithin, level, opening, openSchedule, ripple, SimulatedInstrument, sum } from './simulated/index.ts';

@@ -34,6 +34,12 @@ export function findFrames(chunks: readonly CapturedChunk[], fewest = 3): Frames
   return byPauses(chunks, fewest) ?? byPeriod(chunks, fewest);
 }
 
+/** What was found, with more frames of the same length: what is fixed is fixed in those too. */
+export function withFrames(found: FramesFound, more: readonly Uint8Array[]): FramesFound {
+  const added = more.filter(({ length }) => length === found.length).map((bytes) => ({ arrival: (found.frames[0] as { arrival: number }).arrival, bytes }));
+  return added.length === 0 ? found : described([...added, ...found.frames]);
+}
+
 /** Bursts of one and the same length are frames. The first and the last may be cut. */
 function byPauses(chunks: readonly CapturedChunk[], fewest: number): FramesFound | null {
   const bursts: { arrival: number; end: number; bytes: number[] }[] = [];
@@ -99,7 +105,7 @@ function fixedMask(stream: Uint8Array, column: number, length: number): number {
   return ~differing & 0xff;
 }
 
-function described(frames: { arrival: number; bytes: Uint8Array }[]): FramesFound {
+function described(frames: readonly { arrival: number; bytes: Uint8Array }[]): FramesFound {
   const first = (frames[0] as { bytes: Uint8Array }).bytes;
   const fixed = Array.from(first, (value, at) => {
     let differing = 0;

@@ -6,7 +6,7 @@
 import { FrameDecoder, meaningOfWords } from '../decoders/frame-decoder.ts';
 import { type FrameBits, type FrameLayout, type FrameRule, parseFrameLayout } from '../decoders/frame-layout.ts';
 import { CHECKSUMS, checksumFits, checksumLength } from '../decoders/checksum.ts';
-import type { Reading } from '../reading.ts';
+import { Flag, type Reading, UNITS } from '../reading.ts';
 import { type DigitsFit, fitDigits, type NumberExample } from './digits.ts';
 import type { Taught, TeachExample } from './examples.ts';
 import type { FramesFound } from './frames.ts';
@@ -198,8 +198,9 @@ function decodeAll(layout: FrameLayout, frame: Uint8Array): Reading[] {
 function textOf(layout: FrameLayout, frame: Uint8Array): string {
   const [reading] = decodeAll(layout, frame);
   if (reading === undefined) return 'no value';
-  if (Number.isNaN(reading.value)) return (reading.flags & 1) === 1 ? `OL ${reading.quantity}` : 'blank';
-  return `${Number(reading.value.toPrecision(12))} ${reading.quantity} ${reading.coupling}`;
+  const meaning = [reading.quantity === 'unknown' ? '' : UNITS[reading.quantity], reading.coupling === 'none' ? '' : reading.coupling.toUpperCase()].filter((word) => word !== '');
+  if (Number.isNaN(reading.value)) return (reading.flags & Flag.overRange) !== 0 ? ['OL', ...meaning].join(' ') : 'blank';
+  return [Number(reading.value.toPrecision(12)), ...meaning].join(' ');
 }
 
 /** Takes the plainest layout when all agree about all captured frames, else asks for the frame about which they disagree most. */

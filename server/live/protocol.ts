@@ -20,7 +20,7 @@ import type { RigStanding } from '../session/rig.ts';
 import type { RoadChannel } from '../session/road-channels.ts';
 import type { BesideLeads, Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import type { Provocation } from '../session/take-account.ts';
-import type { MeterRequest, MeterWrite } from './meter-protocol.ts';
+import type { LiveFinding, MeterMoved, MeterRequest, MeterWrite } from './meter-protocol.ts';
 
 export interface LiveMeter extends MeterRecord {
   readonly link: LinkStatus;
@@ -128,6 +128,8 @@ export interface LiveState {
   readonly meters: readonly LiveMeter[];
   /** Serial ports that a meter may hang on, and why the list may be incomplete. */
   readonly ports: LivePorts;
+  /** What is being found out of an unknown meter, and what came of it; null for nothing. */
+  readonly finding: LiveFinding | null;
   /** Index of the meter that takes are judged by; the others are recorded beside it. */
   readonly judgedMeter: number;
   readonly chart: LiveChart;
@@ -171,7 +173,8 @@ export type ServerMessage =
   | { readonly type: 'refused'; readonly request: number; readonly code: string; readonly message: string }
   /** Every two seconds, so that a dashboard knows the service is there even when nothing happens. */
   | { readonly type: 'alive'; readonly clock: number }
-  | MeterWrite;
+  | MeterWrite
+  | MeterMoved;
 
 export type ClientRequest =
   /**

@@ -98,7 +98,7 @@ export function parseClientMessage(data: string): ParsedMessage {
 }
 
 /** Requests that change nothing: a device that may only watch can make them too. Whatever is not listed counts as a change. */
-const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>(['read-chart']);
+const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>(['list-layouts', 'read-layout', 'read-capture', 'read-chart']);
 
 export function onlyReads(request: ClientRequest): boolean {
   return READING_REQUESTS.has(request.type);

@@ -15,6 +15,7 @@ export { importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
 export { openSession } from './session-reader.ts';
 export { DELIMITERS, EXPORT_FORMATS, PLACES, ZONES } from './offers.ts';
 export { startJob } from './start-job.ts';
+export { startWorker } from './worker-thread.ts';
 export { verifySession } from './verify.ts';
 
 export type { RecorderOptions } from './recorder.ts';

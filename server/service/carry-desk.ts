@@ -2,7 +2,7 @@
  * Meters that hang on a dashboard's own device: each is carried by one page, which forwards its bytes and gets the questions for it.
  * A second page is refused while the first is there.
  */
-import type { ForwardedLink } from '../../drivers/index.ts';
+import { placeOf, type ForwardedLink } from '../../drivers/index.ts';
 import { decodeForwardedFrame, RequestRefused, type HubPage } from '../live/index.ts';
 import type { CarryRequest } from '../live/protocol.ts';
 import type { MeterRecord } from '../session/session.ts';
@@ -11,8 +11,8 @@ export interface CarryParts {
   /** @throws {RequestRefused} for an address that can't be attached */
   readonly attach: (address: string) => MeterRecord;
   readonly detach: (meter: number) => void;
-  /** The attached meter of this address, whatever its settings. */
-  readonly find: (target: string) => MeterRecord | null;
+  /** The attached meter at a place, whatever its settings. */
+  readonly find: (place: string) => MeterRecord | null;
   /** Null when the meter is gone or does not hang on a page. */
   readonly link: (meter: number) => ForwardedLink | null;
   /** Session clock, s. */
@@ -21,7 +21,7 @@ export interface CarryParts {
   readonly startedAt: () => number;
 }
 
-interface Carried {
+export interface Carried {
   page: HubPage;
   readonly carrier: string;
   /** Session clock, s, of the newest chunk. */
@@ -74,21 +74,26 @@ export class CarryDesk {
     this.#carried.delete(meter);
   }
 
-  /** The meter is read anew under another number: its page goes on with it. */
-  moved(from: number, to: number): void {
-    const carried = this.#carried.get(from);
-    if (carried === undefined) return;
-    this.#carried.delete(from);
-    this.#take(to, carried);
+  /** The page that carries a meter, for a meter that is read anew; it is let go of. */
+  release(meter: number): Carried | null {
+    const carried = this.#carried.get(meter) ?? null;
+    this.#carried.delete(meter);
+    return carried;
+  }
+
+  /** The page goes on with the same meter under another number, and is told so. */
+  resume(carried: Carried, from: number, record: MeterRecord): void {
+    this.#take(record.index, carried);
+    carried.page.send({ type: 'meter-moved', meter: from, to: record.index, address: record.address });
   }
 
   #carry(address: string, carrier: string, page: HubPage): MeterRecord {
-    const target = address.split('?')[0]!;
-    if (!target.startsWith('browser:')) throw new RequestRefused('BAD_ADDRESS', `${address}: a page carries meters like browser:pocket-meter only.`);
-    const known = this.#parts.find(target);
+    const place = placeOf(address);
+    if (!place.startsWith('browser:')) throw new RequestRefused('BAD_ADDRESS', `${address}: a page carries meters like browser:pocket-meter only.`);
+    const known = this.#parts.find(place);
     const holder = known === null ? undefined : this.#carried.get(known.index);
     if (holder !== undefined && holder.carrier !== carrier) {
-      throw new RequestRefused('CARRIED_ELSEWHERE', `Another page already carries a meter "${target.slice('browser:'.length)}": let go of it there first, or give this one another name.`);
+      throw new RequestRefused('CARRIED_ELSEWHERE', `Another page already carries a meter "${decodeName(place)}": let go of it there first, or give this one another name.`);
     }
     if (known !== null && known.address !== address) this.#parts.detach(known.index);
     const record = known !== null && known.address === address ? known : this.#parts.attach(address);
@@ -133,5 +138,14 @@ export class CarryDesk {
     if (bytes > carried.allowance) return false;
     carried.allowance -= bytes;
     return true;
+  }
+}
+
+function decodeName(place: string): string {
+  const name = place.slice('browser:'.length);
+  try {
+    return decodeURIComponent(name);
+  } catch {
+    return name;
   }
 }

@@ -52,7 +52,7 @@ type GoRequest = Extract<ClientRequest, { type: 'start-take' | 'choose' }>;
 type Asked = Pick<Extract<GoRequest, { type: 'start-take' }>, 'claim' | 'endsItself'>;
 
 /** What dashboards show of the session. */
-export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'judgedMeter' | 'recording' | 'simulation'>;
+export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'finding' | 'judgedMeter' | 'recording' | 'simulation'>;
 
 /** All that belongs to one session. */
 interface Desks {

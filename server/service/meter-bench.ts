@@ -1,5 +1,5 @@
 /** The meters that the service reads, each with its own session clock; readings leave here as dated batches. */
-import { AddressError, createMeter, isForwardedMeter, isSimulatedMeter, type ForwardedLink, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
+import { AddressError, createMeter, isByteMeter, isForwardedMeter, placeOf, type ByteMeter, type Layout, isSimulatedMeter, type ForwardedLink, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
 import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
 import type { Reading } from '../../drivers/reading.ts';
 import type { LiveMeter } from '../live/protocol.ts';
@@ -47,9 +47,12 @@ export class MeterBench {
   readonly #meters: WiredMeter[] = [];
   #listener: BenchListener | null = null;
   #startedAt: number;
+  readonly #layouts: () => readonly Layout[];
 
-  constructor(startedAt: number) {
+  /** @param layouts  the user's own */
+  constructor(startedAt: number, layouts: () => readonly Layout[]) {
     this.#startedAt = startedAt;
+    this.#layouts = layouts;
   }
 
   /**
@@ -59,7 +62,7 @@ export class MeterBench {
    */
   attach(address: string, known: MeterProfile): MeterRecord {
     if (this.#meters.length >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
-    const meter = makeMeter(address);
+    const meter = makeMeter(address, this.#layouts());
     const { label, simulated, interval, aperture, accuracy, leadOhms } = meter.traits;
     const record: MeterRecord = {
       isolated: null, calibrated: '', ...known,
@@ -73,13 +76,12 @@ export class MeterBench {
     return record;
   }
 
-  /** Lets go of a meter. What it recorded stays. @returns false when there is no such meter */
-  detach(index: number): boolean {
+  /** Lets go of a meter at once. What it recorded stays. @returns done when its link is closed, or doesn't close */
+  async detach(index: number): Promise<void> {
     const wired = this.#meters[index];
-    if (wired?.isAttached !== true) return false;
+    if (wired?.isAttached !== true) return;
     wired.isAttached = false;
-    void wired.meter.close();
-    return true;
+    await Promise.race([wired.meter.close(), patience()]);
   }
 
   /** Whether the meter is there to be read. */
@@ -92,9 +94,20 @@ export class MeterBench {
     return this.#meters.map(({ record }) => record);
   }
 
-  /** The attached meter with this address up to the question mark, or null. */
-  find(target: string): MeterRecord | null {
-    return this.#meters.find(({ isAttached, record }) => isAttached && record.address.split('?')[0] === target)?.record ?? null;
+  /** The attached meter at a place (see `placeOf`), or null. */
+  find(place: string): MeterRecord | null {
+    return this.#meters.find(({ isAttached, record }) => isAttached && placeOf(record.address) === place)?.record ?? null;
+  }
+
+  /** A meter whose bytes can be looked at; null when it is gone or has none. */
+  byteMeter(index: number): ByteMeter | null {
+    const wired = this.#meters[index];
+    return wired?.isAttached === true && isByteMeter(wired.meter) ? wired.meter : null;
+  }
+
+  /** @throws {ServiceError} BAD_ADDRESS, saying what to write instead */
+  check(address: string): void {
+    makeMeter(address, this.#layouts());
   }
 
   /** Where the bytes of a meter that hangs on a page go in; null when it is gone, or hangs elsewhere. */
@@ -142,9 +155,7 @@ export class MeterBench {
   async close(): Promise<void> {
     this.#listener = null;
     const closed = Promise.all(this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter.close()));
-    // A port that hung up with a read in flight may never say that it is closed: the recording must not wait for it.
-    const patience = new Promise<void>((resolve) => setTimeout(resolve, CLOSE_PATIENCE_MS).unref());
-    await Promise.race([closed, patience]);
+    await Promise.race([closed, patience()]);
   }
 
   #open(wired: WiredMeter, listener: BenchListener): void {
@@ -176,19 +187,24 @@ export class MeterBench {
   }
 }
 
+/** A port that hung up with a read in flight may never say that it is closed: nothing must wait for it. */
+function patience(): Promise<void> {
+  return new Promise((resolve) => setTimeout(resolve, CLOSE_PATIENCE_MS).unref());
+}
+
 /** Whether `attach` would take it. */
-export function isMeterAddress(address: string): boolean {
+export function isMeterAddress(address: string, layouts: readonly Layout[]): boolean {
   try {
-    makeMeter(address);
+    makeMeter(address, layouts);
     return true;
   } catch {
     return false;
   }
 }
 
-function makeMeter(address: string): Meter {
+function makeMeter(address: string, layouts: readonly Layout[]): Meter {
   try {
-    const meter = createMeter(address);
+    const meter = createMeter(address, { layouts });
     if (isSimulatedMeter(meter) && meter.scenario !== SCENARIO) {
       throw new AddressError(`There is no simulation "${meter.scenario}"; write simulated:${SCENARIO}`);
     }

@@ -11,8 +11,11 @@ import { finishInterrupted, Library, Recorder } from '../recordings/index.ts';
 import { profileOf } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
 import { CarryDesk } from './carry-desk.ts';
+import { FindingDesk } from './finding-desk.ts';
+import { LayoutShelf } from './layout-shelf.ts';
 import { Conduct } from './conduct.ts';
 import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
+import { TeachDesk } from './teach-desk.ts';
 import { MeterMemory } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
 
@@ -54,7 +57,8 @@ const STATE_EVERY_MS = 1_000;
 
 /** @throws {ServiceError} when the user must mend something first */
 export async function startService(options: ServiceOptions): Promise<RunningService> {
-  const service = new Service(options);
+  const layouts = await LayoutShelf.open(join(options.recordings, SETTINGS, 'layouts'));
+  const service = new Service(options, layouts);
   try {
     await service.start();
   } catch (error) {
@@ -77,6 +81,9 @@ class Service implements RunningService {
   readonly #conduct: Conduct;
   readonly #hub: Hub;
   readonly #carry: CarryDesk;
+  readonly #finding: FindingDesk;
+  readonly #teaching: TeachDesk;
+  readonly #layouts: LayoutShelf;
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
   #judgedMeter = 0;
@@ -89,10 +96,11 @@ class Service implements RunningService {
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null, secondsLeft: null, spaceWarning: '' };
   address = '';
 
-  constructor(options: ServiceOptions) {
+  constructor(options: ServiceOptions, layouts: LayoutShelf) {
     this.#options = options;
+    this.#layouts = layouts;
     this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
-    this.#bench = new MeterBench(this.#startedAt);
+    this.#bench = new MeterBench(this.#startedAt, () => layouts.all());
     for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
     this.#connectDemo();
 
@@ -121,10 +129,29 @@ class Service implements RunningService {
     this.#carry = new CarryDesk({
       attach: (address) => this.#attach(address),
       detach: (meter) => this.#detach(meter),
-      find: (target) => this.#bench.find(target),
+      find: (place) => this.#bench.find(place),
       link: (meter) => this.#bench.forwardedLink(meter),
       now: () => this.#now(),
       startedAt: () => this.#startedAt,
+    });
+    this.#finding = new FindingDesk({
+      attached: (place) => {
+        const index = this.#bench.find(place)?.index;
+        const meter = index === undefined ? null : this.#bench.byteMeter(index);
+        return index === undefined || meter === null ? null : { index, meter };
+      },
+      layouts: () => layouts.all(),
+      onChanged: () => this.#hub.stateChanged(),
+    });
+    this.#teaching = new TeachDesk({
+      meter: (index) => {
+        const meter = this.#bench.byteMeter(index);
+        if (meter === null) throw new RequestRefused('NO_BYTES', 'There is no such meter, or it sends no bytes that could be looked at.');
+        return meter;
+      },
+      layouts,
+      addresses: () => this.#bench.states().map(({ address }) => address),
+      reread: (meter, address) => this.#reread(meter, address),
     });
     this.#conduct = new Conduct(
       {
@@ -202,6 +229,8 @@ class Service implements RunningService {
     this.#portWatch?.stop();
     this.#stopping.abort();
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
+    await this.#finding.close();
+    this.#teaching.close();
     await this.#bench.close();
     await this.#recorder.close();
     await this.#recordings.close();
@@ -217,6 +246,7 @@ class Service implements RunningService {
   #carryOut(request: ClientRequest, page: HubPage): unknown {
     const result = this.#act(request, page);
     this.#hub.stateChanged();
+    if (result instanceof Promise) void result.catch(() => undefined).then(() => this.#hub.stateChanged());
     return result;
   }
 
@@ -225,6 +255,18 @@ class Service implements RunningService {
       case 'carry-meter':
       case 'meter-link':
         return this.#carry.carryOut(request, page);
+      case 'find-out':
+      case 'stop-finding':
+        return this.#finding.carryOut(request);
+      case 'read-capture':
+      case 'teach-lines':
+      case 'teach-frames':
+      case 'list-layouts':
+      case 'read-layout':
+      case 'save-layout':
+      case 'remove-layout':
+      case 'reread-meter':
+        return this.#teaching.carryOut(request);
       case 'attach-meter':
         return this.#attach(request.address);
       case 'detach-meter':
@@ -264,7 +306,7 @@ class Service implements RunningService {
   #addresses(): readonly string[] {
     const { meters } = this.#options;
     if (meters.length > 0) return meters;
-    const remembered = this.#memory.attached().filter(isMeterAddress);
+    const remembered = this.#memory.attached().filter((address) => isMeterAddress(address, this.#layouts.all()));
     return remembered.length > 0 ? remembered : [`simulated:${SCENARIO}`];
   }
 
@@ -277,12 +319,29 @@ class Service implements RunningService {
     if (this.#conduct.isTakeRunning && meter === this.#judgedMeter) {
       throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
     }
-    this.#bench.detach(meter);
+    void this.#bench.detach(meter);
     this.#carry.forget(meter);
     if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
     this.#rememberAttached();
+  }
+
+  /** The same meter, read in another way from now on; it judges if it did, and its page goes on carrying it. */
+  async #reread(meter: number, address: string): Promise<MeterRecord> {
+    this.#needMeter(meter);
+    refusing(() => this.#bench.check(address));
+    const { label, accuracy, leadOhms, isolated, calibrated } = this.#bench.records()[meter]!;
+    const isJudged = meter === this.#judgedMeter;
+    if (this.#conduct.isTakeRunning && isJudged) throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
+    const carried = this.#carry.release(meter);
+    await this.#bench.detach(meter);
+    const record = refusing(() => this.#bench.attach(address, { label, accuracy, leadOhms, isolated: isolated ?? null, calibrated: calibrated ?? '', ...this.#memory.profile(address) }));
+    if (isJudged || !this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
+    if (carried !== null) this.#carry.resume(carried, meter, record);
+    this.#conduct.onMetersDescribed();
+    this.#rememberAttached();
+    return record;
   }
 
   #nullLeads(meter: number): number {
@@ -326,6 +385,7 @@ class Service implements RunningService {
       clock: this.#now(),
       meters: this.#bench.states(),
       ports: this.#ports,
+      finding: this.#finding.state(),
       judgedMeter: this.#judgedMeter,
       ...this.#conduct.state(),
       recording: this.#recording,

@@ -128,3 +128,23 @@ describe('a meter whose bytes a page forwards', () => {
     await expect.poll(() => answers.find((text) => text.includes('"request":7'))).toContain('WATCH_ONLY');
   });
 });
+
+describe('a forwarded meter that is read in another way', () => {
+  it('stays with its page, which is told the new number', async () => {
+    const { page, other } = await begin();
+    const moved: unknown[] = [];
+    page.socket.on('message', (data, isBinary) => {
+      if (!isBinary && String(data).startsWith('{"type":"meter-moved"')) moved.push(JSON.parse(String(data)));
+    });
+    const meter = await indexOf(carry(page));
+    await link(page, meter, true);
+    const address = 'browser:pocket?field=2&unit=V';
+    const to = ((await other.ask({ type: 'reread-meter', meter, address })) as { result: MeterRecord }).result.index;
+    await page.until(() => moved.length === 1, 'the new number');
+    expect(moved[0]).toEqual({ type: 'meter-moved', meter, to, address });
+    await link(page, to, true);
+    send(page, to, 0, '\n1;2.5\n');
+    await page.until(() => valuesOf(page, to).length > 0, 'a reading');
+    expect(valuesOf(page, to)).toEqual([2.5]);
+  });
+});
