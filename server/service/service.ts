@@ -331,12 +331,12 @@ class Service implements RunningService {
   async #reread(meter: number, address: string): Promise<MeterRecord> {
     this.#needMeter(meter);
     refusing(() => this.#bench.check(address));
-    const { label, accuracy, leadOhms, isolated, calibrated } = this.#bench.records()[meter]!;
+    const { interval: _, aperture: __, ...known } = profileOf(this.#bench.records()[meter]!);
     const isJudged = meter === this.#judgedMeter;
     if (this.#conduct.isTakeRunning && isJudged) throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
     const carried = this.#carry.release(meter);
     await this.#bench.detach(meter);
-    const record = refusing(() => this.#bench.attach(address, { label, accuracy, leadOhms, isolated: isolated ?? null, calibrated: calibrated ?? '', ...this.#memory.profile(address) }));
+    const record = refusing(() => this.#bench.attach(address, { ...known, ...this.#memory.profile(address) }));
     if (isJudged || !this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
     if (carried !== null) this.#carry.resume(carried, meter, record);
     this.#conduct.onMetersDescribed();

@@ -14,7 +14,7 @@ export interface TeachingJob {
 const PATIENCE_MS = 20_000;
 
 export async function startTeaching(job: TeachingJob): Promise<Taught> {
-  const worker = startWorker(new URL('./teach-worker.ts', import.meta.url), job);
+  const worker = startWorker('teach-worker', job, import.meta.url);
   let timer: NodeJS.Timeout | null = null;
   try {
     return await new Promise<Taught>((resolve, reject) => {
