@@ -2,6 +2,7 @@
 import { useEffect } from 'preact/hooks';
 import { Header } from './frame/header.tsx';
 import { Alerts } from './frame/alerts.tsx';
+import { CarryLine } from './frame/carry-line.tsx';
 import { StatusLine } from './frame/status-line.tsx';
 import { ChartScreen } from './screens/chart/chart-screen.tsx';
 import { MetersScreen } from './screens/meters/meters-screen.tsx';
@@ -20,6 +21,7 @@ export function App() {
     <>
       <a class="skip" href="#main" onClick={skipToMain}>{texts.nav.skip}</a>
       <Header />
+      <CarryLine />
       <Alerts />
       <main id="main" tabIndex={-1} class={`screen-${screen}`}>
         {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : screen === 'meters' ? <MetersScreen /> : <ReviewScreen />}

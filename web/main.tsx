@@ -2,6 +2,7 @@ import './plain-parsing.ts';
 import { render } from 'preact';
 import { effect } from '@preact/signals';
 import { App } from './app.tsx';
+import { startCarrying } from './carry/carrier.ts';
 import { startKeys } from './keys.ts';
 import { startLive } from './live/index.ts';
 import { theme } from './preferences.ts';
@@ -27,6 +28,7 @@ effect(() => {
 });
 startLive();
 startAccess();
+startCarrying();
 startChirping();
 startTone();
 startVoice();

@@ -9,6 +9,7 @@ import type { ChartColumn } from '../server/session/chart-rows.ts';
 import type { SensorState } from './road/motion.ts';
 import type { RowKind } from './chart/draft.ts';
 import type { Provocation } from '../server/session/take-account.ts';
+import type { Hindrance, Way } from './carry/availability.ts';
 import type { Action, Theme } from './preferences.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
@@ -337,6 +338,117 @@ export const texts = {
     isolatedWhy: 'A meter tied to an earthed computer shorts whatever its black lead touches: then the black lead may only go to ground.',
     nullLeads: 'Take this as the leads',
     nullHow: 'To null the leads: meter on ohms, hold the two tips together until the reading is steady, then press.',
+  },
+
+  carry: {
+    label: 'Meters of this device',
+    title: 'A meter on this device',
+    why: 'For a meter that hangs on this phone, tablet or computer and not on the service: this page forwards what it sends. Its readings are dated when they reach this page.',
+    choose: { bluetooth: 'Choose a Bluetooth meter', serial: 'Choose a serial port here' },
+    names: { bluetooth: 'Bluetooth', serial: 'Serial port of this device' },
+    connecting: 'Choose it in the window of the browser …',
+    settings: 'Settings, when the usual ones don’t fit',
+    name: 'Name on the screen',
+    options: 'How it is read',
+    optionsWhy: 'As behind the question mark of an address, for instance poll=READ? for a meter that must be asked. Left empty, it is read as lines of text.',
+    service: 'Service UUID', notify: 'Characteristic that notifies', write: 'Characteristic that is written to',
+    uuidWhy: 'Left empty, the usual serial services are looked for. Without characteristics those that fit by their properties are taken.',
+    framing: 'Data bits, parity, stop bits',
+    lines: { dtr: 'DTR', rts: 'RTS' } as const,
+    levels: { system: 'as the system sets it', on: 'on', off: 'off' },
+    linesWhy: 'Opto-isolated cables are powered from these lines: often DTR on and RTS off.',
+    carries: (name: string) => `This page carries “${name}”.`,
+    keepOpen: 'Keep it open and this device awake: closing it stops the readings.',
+    mayDoze: 'This browser can’t keep the screen awake: the readings stop when the device goes to sleep.',
+    lost: (name: string) => `The link to “${name}” is lost: is it on and near? It is tried again by itself.`,
+    hindrances: {
+      bluetooth: {
+        insecure: 'Bluetooth: browsers allow it only over HTTPS or on the computer of the service itself. Start the service with --share and open its HTTPS address.',
+        missing: 'Bluetooth: this browser has no Web Bluetooth, or it is switched off. Browsers built on Chromium have it; on Linux it is switched on at chrome://flags/#enable-web-bluetooth. Or pair the meter with the computer of the service.',
+        'no-adapter': 'Bluetooth: this device has no adapter that is switched on. Switch it on.',
+      },
+      serial: {
+        insecure: 'Serial port: browsers allow it only over HTTPS or on the computer of the service itself. Start the service with --share and open its HTTPS address.',
+        missing: 'Serial port: this browser has no Web Serial. Desktop browsers built on Chromium have it. Or plug the meter into the computer of the service.',
+        'no-adapter': '',
+      },
+    } satisfies Record<Way, Record<Hindrance, string>>,
+    trouble: {
+      cancelled: 'Nothing was chosen. A meter that is not in the list is off, asleep, too far away, or connected to another device.',
+      noAdapter: 'This device has no Bluetooth adapter that is switched on.',
+      forbidden: 'The browser does not allow it for this page: allow it in the settings of the browser for this page.',
+      noAnswer: 'The meter does not answer: switch it off and on, come closer, and see that no other device is connected to it.',
+      noService: 'It has none of the serial services looked for. If the meter’s manual names a service, type its UUID under “Settings”.',
+      busy: 'The port does not open: another program or page has it open, or the meter was unplugged.',
+      badUuid: (text: string) => `“${text}” is no UUID: write 4 hexadecimal digits, such as ffe0, or all 32.`,
+      needsService: 'Type the service UUID too: characteristics are looked for within it.',
+      failed: (why: string) => `That did not work (${why}). It may help to switch the meter off and on.`,
+    },
+  },
+
+  finding: {
+    label: 'Finding out what a meter says',
+    title: 'What it says',
+    start: 'Find out what it says',
+    stop: 'Stop', close: 'Close', again: 'Listen again',
+    progress: 'Time used',
+    listening: (baud: number | null, bytes: number) => `Listening${baud === null ? '' : ` at ${baud} baud`}; nothing is sent. ${count(bytes, 'byte', 'bytes')} heard.`,
+    asking: (baud: number | null) => `Asking${baud === null ? '' : ` at ${baud} baud`}: who is there?`,
+    recognised: (n: number) => (n === 1 ? 'This is how it can be read. Compare with its display.' : 'It can be read in these ways, the likeliest first. Compare with its display.'),
+    confidence: (score: number) => (score >= 0.8 ? 'sure' : score >= 0.4 ? 'likely' : 'doubtful'),
+    noReadings: 'no reading yet',
+    asText: 'lines of text',
+    every: (interval: number) => `every ${interval < 0.095 ? `${Math.round(interval * 1000)} ms` : `${interval.toFixed(1)} s`}`,
+    frames: (baud: number | null, length: number, n: number) =>
+      `It talks${baud === null ? '' : ` at ${baud} baud`}, in frames of ${length} bytes (${n} heard), but in a way that is not known here. Teach it: type what its display shows for about six of them.`,
+    noise: (baud: number | null, bytes: number) =>
+      `${count(bytes, 'byte', 'bytes')} came${baud === null ? '' : `, best at ${baud} baud`}, but nothing in them repeats. Change what it measures and listen again, or set the rate by its manual.`,
+    silent: 'Nothing was heard. It may be off or asleep, its sending may have to be switched on at the meter, or it waits to be asked. Asking sends to this port (*IDN? and a Modbus question): do it only when you know that a meter hangs on it.',
+    stillSilent: 'Nothing was heard, and nothing answered. Is it switched on, awake, and set to send? Is the cable the right way round?',
+    ask: 'Ask it',
+    longer: (seconds: number) => `Listen for ${seconds} s`,
+    teach: 'Teach it',
+    teachInstead: 'Its display shows something else: teach it',
+  },
+
+  teach: {
+    open: 'What it sends, teach it',
+    title: (label: string) => `Teach: ${label}`,
+    back: 'Back to the meters',
+    nothing: 'Waiting for what it sends. Is it switched on, and set to send its readings?',
+    noise: (bytes: number) => `${count(bytes, 'byte', 'bytes')} came, in which nothing repeats so far: baud rate or parity may be wrong, or it sends too seldom.`,
+    linesHow: 'It sends lines of text. Press the number that its display shows, then its unit; or type what the display showed for a line or two.',
+    displayShowed: (n: number) => `Display showed (${n})`,
+    newerLines: 'Newer lines',
+    framesHow: (n: number) => `It sends frames of bytes. While the display stands still, press “Keep this frame” and type what it shows, with its unit (−12.34 mV DC, OL kΩ). Do so for about ${n} different values: other digits, minus, another range, over-range.`,
+    newest: 'Newest frame',
+    captured: (n: number, length: number) => `${count(n, 'frame', 'frames')} of ${length} bytes captured; bytes that change are bold.`,
+    keep: 'Keep this frame',
+    keepAsked: 'Keep that one, to type what the display showed',
+    leaveUnknown: 'Leave such frames unread',
+    remove: 'Remove', removeExample: (n: number) => `Remove example ${n}`,
+    workOut: (n: number) => `Work it out from ${count(n, 'example', 'examples')}`,
+    working: 'Working it out …',
+    failed: (why: string) => `Not worked out: ${why}.`,
+    unknownMark: (value: string) => `One more value is needed: captured frames have a mark that none of your examples has (read as ${value} without it). Make the display show that again and keep it.`,
+    ambiguous: (ways: number, couldBe: readonly string[]) =>
+      `${ways} ways of reading fit your examples.${couldBe.length === 0 ? '' : ` They differ where the display shows one of: ${couldBe.slice(0, 4).join(', ')}.`} Make the display show such a value, and type it.`,
+    taught: 'This is what would be read',
+    preview: 'What was sent, and what would be read of it',
+    unread: 'not read',
+    undetermined: 'What the examples could not tell',
+    name: 'Name of the layout',
+    nameRule: 'Small letters, digits and hyphens.',
+    save: 'Save it and read the meter by it',
+  },
+
+  layouts: {
+    title: 'Layouts of your own',
+    why: 'What was taught, as files that can be given to others. They are tried whenever it is found out what a meter says.',
+    kinds: { 'frame/1': 'frames', 'text/1': 'lines of text' },
+    share: 'Take out', remove: 'Remove', bringIn: 'Bring in a layout file',
+    notJson: (file: string) => `${file} is no layout file: it should hold JSON, as “Take out” writes it.`,
+    unusable: (file: string, why: string) => `${file} can’t be used: ${why}.`,
   },
 
   sharing: {

@@ -177,7 +177,10 @@ function readFrame(layout: FrameLayout, frame: Uint8Array): Reading | null {
 }
 
 function previewOf(sent: readonly string[], readings: readonly (Reading | null)[]): Preview {
-  return sent.map((one, i) => ({ sent: one, reading: readings[i] == null ? null : shownReading(readings[i]) })).slice(0, MOST_PREVIEWED);
+  return sent.slice(0, MOST_PREVIEWED).map((one, i) => {
+    const reading = readings[i] ?? null;
+    return { sent: one, reading: reading === null ? null : shownReading(reading) };
+  });
 }
 
 function hexOf(bytes: Uint8Array): string {

@@ -13,7 +13,7 @@ export class RequestFailed extends Error {
 
 interface Waiting { done(result: unknown): void; fail(error: RequestFailed): void; readonly timer: number }
 
-const ANSWER_MS = 5_000;
+const ANSWER_PATIENCE = 5;
 const waiting = new Map<number, Waiting>();
 let lastRequest = 0;
 let sendText: (text: string) => boolean = () => false;
@@ -24,10 +24,11 @@ export function useSender(send: (text: string) => boolean): void {
 }
 
 /**
+ * @param patience  s to wait for an answer
  * @returns what the request gives back, undefined where it gives nothing
  * @throws {RequestFailed} when refused, or not answered because the service is away
  */
-export function ask(request: ClientRequest): Promise<unknown> {
+export function ask(request: ClientRequest, patience = ANSWER_PATIENCE): Promise<unknown> {
   return new Promise((done, fail) => {
     const number = ++lastRequest;
     if (!sendText(JSON.stringify({ ...request, request: number }))) {
@@ -37,7 +38,7 @@ export function ask(request: ClientRequest): Promise<unknown> {
     const timer = window.setTimeout(() => {
       waiting.delete(number);
       fail(new RequestFailed('NO_ANSWER', texts.trouble.noAnswer));
-    }, ANSWER_MS);
+    }, patience * 1000);
     waiting.set(number, { done, fail, timer });
   });
 }

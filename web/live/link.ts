@@ -27,9 +27,9 @@ export class Link {
   }
 
   /** @returns false when there is no contact: nothing is kept for later */
-  send(text: string): boolean {
+  send(data: string | Uint8Array<ArrayBuffer>): boolean {
     if (this.#socket?.readyState !== WebSocket.OPEN) return false;
-    this.#socket.send(text);
+    this.#socket.send(data);
     return true;
   }
 

@@ -6,6 +6,7 @@ import {
   contact, dropoutAlert, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
 } from '../state.ts';
 import { answered, failAllWaiting, useSender } from './ask.ts';
+import { forwardingSaid, useByteSender } from './forwarding.ts';
 import { Link } from './link.ts';
 
 /** Departures known of a take; a page that joins a running take does not announce what was before. */
@@ -32,6 +33,7 @@ export function startLive(): void {
     onBytes: receiveSamples,
   });
   useSender((text) => link.send(text));
+  useByteSender((bytes) => link.send(bytes));
   setInterval(() => (pulse.value = pageClock()), 500);
 }
 
@@ -44,6 +46,8 @@ function receive(message: ServerMessage): void {
       judged.value = { take: message.take, judgement: message.judgement };
       announce(message.take, message.judgement.dropouts.reduce((sum, dropout) => sum + dropout.count, 0));
       return;
+    case 'write-meter':
+    case 'meter-moved': return forwardingSaid(message);
     case 'alive': return serviceClock.hear(message.clock, pageClock());
     case 'done': return answered(message.request, null, message.result);
     case 'refused': return answered(message.request, message);

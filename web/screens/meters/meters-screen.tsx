@@ -1,5 +1,6 @@
 /** Meters: those that are read, the ports that one may hang on, and any other by its address. */
 import { useState } from 'preact/hooks';
+import { placeOf } from '../../../drivers/address.ts';
 import { Flag } from '../../../drivers/reading.ts';
 import type { LiveMeter, LivePorts } from '../../../server/live/protocol.ts';
 import { request } from '../../actions.ts';
@@ -7,22 +8,30 @@ import { readingText } from '../../figures/reading-text.ts';
 import { StateDot } from '../../parts/glyphs.tsx';
 import { judgedMeter, latest, live } from '../../state.ts';
 import { texts } from '../../texts.ts';
+import { CarryPanel } from './carry-panel.tsx';
+import { FindingPanel } from './finding-panel.tsx';
+import { LayoutsPanel } from './layouts-panel.tsx';
 import { MeterForm } from './meter-form.tsx';
-
-/** Usual rates of meters that talk, the commonest first; common practice, no source. */
-const RATES = [9600, 2400, 19200, 115200, 4800, 38400, 57600, 1200] as const;
+import { RATES } from './rates.ts';
+import { TeachScreen } from './teach-screen.tsx';
+import { findOut, teaching } from './teaching.ts';
 
 export function MetersScreen() {
   const t = texts.meters;
   const state = live.value;
   if (state === null) return <section class="meters"><h1>{t.title}</h1><p>{texts.contact.connecting}</p></section>;
+  const taught = state.meters.find(({ index }) => index === teaching.value);
+  if (taught !== undefined) return <TeachScreen key={taught.index} meter={taught} />;
   return (
     <section class="meters">
       <h1>{t.title}</h1>
       <ul class="meter-cards">{state.meters.map((meter) => <MeterCard key={meter.index} meter={meter} />)}</ul>
       {state.meters.length === 0 && <p>{t.none}</p>}
+      <FindingPanel />
       <Ports ports={state.ports} />
+      <CarryPanel />
       <AnyAddress />
+      <LayoutsPanel />
     </section>
   );
 }
@@ -46,6 +55,8 @@ function MeterCard({ meter }: { meter: LiveMeter }) {
         {isJudged
           ? <span class="tag">{t.judges}</span>
           : <button type="button" onClick={() => void request({ type: 'judge-by', meter: meter.index })}>{t.judgeBy}</button>}
+        {!meter.simulated && <button type="button" onClick={() => findOut(meter.address)} aria-label={`${texts.finding.start}: ${meter.label}`}>{texts.finding.start}</button>}
+        {!meter.simulated && <button type="button" onClick={() => (teaching.value = meter.index)} aria-label={`${texts.teach.open}: ${meter.label}`}>{texts.teach.open}</button>}
         <button type="button" onClick={() => void request({ type: 'detach-meter', meter: meter.index })} aria-label={`${t.detach}: ${meter.label}`}>{t.detach}</button>
       </div>
       <details>
@@ -59,8 +70,8 @@ function MeterCard({ meter }: { meter: LiveMeter }) {
 function Ports({ ports: { ports, message } }: { ports: LivePorts }) {
   const t = texts.meters;
   const [baud, setBaud] = useState<number>(RATES[0]);
-  const attached = new Set(live.value?.meters.map(({ address }) => address.split('?')[0]));
-  const adapters = ports.filter((port) => port.isAdapter && !attached.has(port.address.split('?')[0]));
+  const attached = new Set(live.value?.meters.map(({ address }) => placeOf(address)));
+  const adapters = ports.filter((port) => port.isAdapter && !attached.has(placeOf(port.address)));
   const attach = (address: string) => request({ type: 'attach-meter', address: `${address}${address.includes('?') ? '&' : '?'}baud=${baud}` });
   return (
     <section class="meter-ports">
@@ -76,7 +87,10 @@ function Ports({ ports: { ports, message } }: { ports: LivePorts }) {
           {adapters.map((port) => (
             <li key={port.path}>
               <span><b>{port.maker === '' ? port.path : port.maker}</b> <small>{port.path}{port.serialNumber === '' ? '' : ` · ${t.serialNumber} ${port.serialNumber}`}</small></span>
-              <button type="button" class="strong" onClick={() => void attach(port.address)} aria-label={`${t.attach}: ${port.path}`}>{t.attach}</button>
+              <span class="meter-card-buttons">
+                <button type="button" class="strong" onClick={() => findOut(port.address)} aria-label={`${texts.finding.start}: ${port.path}`}>{texts.finding.start}</button>
+                <button type="button" onClick={() => void attach(port.address)} aria-label={`${t.attach}: ${port.path}`}>{t.attach}</button>
+              </span>
             </li>
           ))}
         </ul>
@@ -100,7 +114,10 @@ function AnyAddress() {
       </label>
       <p class="hint">{t.addressWhy}</p>
       <ul class="hint">{t.examples.map(([example, meaning]) => <li key={example}><code>{example}</code> {meaning}</li>)}</ul>
-      <button type="submit">{t.attach}</button>
+      <div class="meter-card-buttons">
+        <button type="submit">{t.attach}</button>
+        <button type="button" disabled={address.trim() === ''} onClick={() => findOut(address.trim())}>{texts.finding.start}</button>
+      </div>
     </form>
   );
 }

@@ -13,7 +13,7 @@ import { texts } from '../../texts.ts';
 import { Readiness } from '../watch/readiness.tsx';
 import { Sensors } from './sensors.tsx';
 import { UnlockButton } from './touch-lock.tsx';
-import { useWakeLock, type WakeState } from './wake-lock.ts';
+import { useWakeLock, type WakeState } from '../../parts/wake-lock.ts';
 
 const t = texts.road;
 
