@@ -1,4 +1,5 @@
 /** What an unknown meter says: how far finding it out is, and what came of it. */
+import { useEffect, useRef } from 'preact/hooks';
 import type { FoundGuess, LiveFinding } from '../../../server/live/protocol.ts';
 import { live } from '../../state.ts';
 import { texts } from '../../texts.ts';
@@ -10,13 +11,19 @@ const LONG_PATIENCE = 40;
 
 export function FindingPanel() {
   const finding = live.value?.finding ?? null;
-  if (finding === null) return null;
+  return finding === null ? null : <Finding finding={finding} />;
+}
+
+function Finding({ finding }: { finding: LiveFinding }) {
+  const heading = useRef<HTMLHeadingElement>(null);
+  // It was asked for further down the page: what comes of it must be seen.
+  useEffect(() => heading.current?.focus(), []);
   const t = texts.finding;
   const isRunning = finding.phase === 'listening' || finding.phase === 'asking';
   return (
     <section class="finding" aria-label={t.label}>
       <div class="meter-card-head">
-        <h2>{t.title}</h2>
+        <h2 ref={heading} tabIndex={-1}>{t.title}</h2>
         <button type="button" onClick={stopFinding}>{isRunning ? t.stop : t.close}</button>
       </div>
       <p class="meter-card-address">{finding.address}</p>

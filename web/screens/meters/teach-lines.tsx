@@ -7,18 +7,19 @@ import { TaughtPanel } from './taught-panel.tsx';
 import { teach } from './teaching.ts';
 
 /** Lines that stand still, to be pointed at. */
-const LINES = 5;
+const LINES = 4;
 /** The user types on meanwhile, ms. */
 const TYPING_MS = 500;
 
 export function TeachLines({ meter, capture }: { meter: LiveMeter; capture: Capture }) {
   const t = texts.teach;
-  const [lines, setLines] = useState(() => capture.lines.slice(-LINES));
+  const [lines, setLines] = useState(() => different(capture.lines));
   const [shown, setShown] = useState<Readonly<Record<string, string>>>({});
   const [chosen, setChosen] = useState<TextChoice | null>(null);
   const [answer, setAnswer] = useState<TaughtAnswer | null>(null);
   useEffect(() => {
-    if (lines.length < LINES && capture.lines.length > lines.length) setLines(capture.lines.slice(-LINES));
+    const now = different(capture.lines);
+    if (lines.length < LINES && now.length > lines.length) setLines(now);
   }, [capture]);
   useEffect(() => {
     const examples = Object.entries(shown).filter(([, text]) => text.trim() !== '').map(([line, text]) => ({ line, shown: text.trim() }));
@@ -44,7 +45,7 @@ export function TeachLines({ meter, capture }: { meter: LiveMeter; capture: Capt
     setShown({ ...shown, [line]: text });
   };
   const newest = (): void => {
-    setLines(capture.lines.slice(-LINES));
+    setLines(different(capture.lines));
     setShown({});
   };
   return (
@@ -66,4 +67,9 @@ export function TeachLines({ meter, capture }: { meter: LiveMeter; capture: Capt
       {answer !== null && <TaughtPanel meter={meter} answer={answer} />}
     </>
   );
+}
+
+/** The newest lines, each once. */
+function different(lines: readonly string[]): string[] {
+  return [...new Set(lines)].slice(-LINES);
 }

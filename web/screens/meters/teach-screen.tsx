@@ -1,5 +1,5 @@
 /** Teaching a meter that nobody knows: what it sends, as it comes, and what the user says of it. */
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import type { Capture, LiveMeter } from '../../../server/live/protocol.ts';
 import { ask, RequestFailed } from '../../live/index.ts';
 import { texts } from '../../texts.ts';
@@ -12,6 +12,8 @@ const LOOK_EVERY_MS = 400;
 export function TeachScreen({ meter }: { meter: LiveMeter }) {
   const t = texts.teach;
   const [capture, setCapture] = useState<Capture | null>(null);
+  const heading = useRef<HTMLHeadingElement>(null);
+  useEffect(() => heading.current?.focus(), []);
   useEffect(() => {
     let isOver = false;
     const look = async (): Promise<void> => {
@@ -34,7 +36,7 @@ export function TeachScreen({ meter }: { meter: LiveMeter }) {
   return (
     <section class="meters teach">
       <div class="meter-card-head">
-        <h1>{t.title(meter.label)}</h1>
+        <h1 ref={heading} tabIndex={-1}>{t.title(meter.label)}</h1>
         <button type="button" onClick={() => (teaching.value = null)}>{t.back}</button>
       </div>
       {capture === null || capture.kind === 'nothing' ? <p role="status">{t.nothing}</p>
