@@ -2,7 +2,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { followAvailability, type Hindrance, type Way } from '../../carry/availability.ts';
 import { chooseBluetooth } from '../../carry/bluetooth-port.ts';
-import { PortTrouble, type BytePort } from '../../carry/byte-port.ts';
+import { PortTrouble } from '../../carry/byte-port.ts';
 import { carry } from '../../carry/carrier.ts';
 import { chooseSerial, type SerialSettings } from '../../carry/serial-port.ts';
 import { fullUuid, type UartService } from '../../carry/uart-services.ts';
@@ -27,12 +27,11 @@ export function CarryPanel() {
 
   const begin = async (way: Way, form: HTMLFormElement): Promise<void> => {
     setError('');
-    let port: BytePort | null = null;
     try {
       const data = new FormData(form);
       const choose = way === 'bluetooth' ? chooseBluetooth(typedService(data)) : chooseSerial(typedSettings(data));
       setBusy(true);
-      port = await choose;
+      const port = await choose;
       const name = String(data.get('name') ?? '').trim() || port.name || t.names[way];
       const options = String(data.get('options') ?? '').trim();
       setHindrances((known) => ({ ...known, [way]: null }));
