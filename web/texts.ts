@@ -9,7 +9,7 @@ import type { ChartColumn } from '../server/session/chart-rows.ts';
 import type { SensorState } from './road/motion.ts';
 import type { RowKind } from './chart/draft.ts';
 import type { Provocation } from '../server/session/take-account.ts';
-import type { Hindrance, Way } from './carry/availability.ts';
+import type { Hindrance, Way } from './carry/hindrance.ts';
 import type { Action, Theme } from './preferences.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;

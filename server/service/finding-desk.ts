@@ -32,7 +32,7 @@ export class FindingDesk {
     return this.#finding;
   }
 
-  /** @throws {RequestRefused} FINDING_RUNS, BAD_ADDRESS */
+  /** @throws {RequestRefused} FINDING_RUNS */
   carryOut(request: FindRequest): void {
     if (request.type === 'stop-finding') {
       this.#control?.abort();
@@ -50,13 +50,7 @@ export class FindingDesk {
       onProgress: (progress) => this.#tell(control, progress),
     };
     // A port that is being let go of may still be open for a moment.
-    const before = this.#running;
-    let identified: Promise<Identification>;
-    try {
-      identified = meter === null ? before.then(() => identifyAddress(address, options)) : identifyMeter(meter.meter, options);
-    } catch (error) {
-      throw refusal(error);
-    }
+    const identified = this.#running.then(() => (meter === null ? identifyAddress(address, options) : identifyMeter(meter.meter, options)));
     this.#control = control;
     this.#finding = {
       address, meter: meter?.index ?? null, phase: mayAsk === true ? 'asking' : 'listening', baud: null, bytes: 0, share: 0, wasAsked: mayAsk === true,
@@ -64,7 +58,7 @@ export class FindingDesk {
     };
     this.#running = identified.then(
       (identification) => this.#conclude(control, identification),
-      (error: unknown) => this.#conclude(control, { kind: 'trouble', status: { state: 'failed', code: 'BAD_ADDRESS', message: refusal(error).message } }),
+      (error: unknown) => this.#conclude(control, { kind: 'trouble', status: { state: 'failed', code: '', message: sayFailure(error) } }),
     );
   }
 
@@ -115,7 +109,9 @@ function worthShowing(address: string, guesses: readonly RatedGuess[]): FoundGue
   ));
 }
 
-function refusal(error: unknown): RequestRefused {
-  if (error instanceof AddressError) return new RequestRefused('BAD_ADDRESS', error.message, { cause: error });
-  throw error;
+function sayFailure(error: unknown): string {
+  if (error instanceof AddressError) return error.message;
+  // Anything else is a fault of the service: it must show in the terminal.
+  console.error(error);
+  return 'This could not be found out; the terminal of the service says why.';
 }

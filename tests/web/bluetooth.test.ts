@@ -68,8 +68,8 @@ describe('a Bluetooth meter of the page’s own device', () => {
     await other.until(() => values().some((value) => value > 13.1), 'readings after the break');
     await other.ask({ type: 'stop-take' });
     await other.ask({ type: 'new-session' });
-    const [{ name }] = (await (await fetch(`${service.address}/api/sessions`)).json()) as [SessionListing];
-    const { takes, meters } = (await (await fetch(`${service.address}/api/sessions/${name}`)).json()) as SessionContents;
+    const [{ session }] = (await (await fetch(`${service.address}/api/sessions`)).json()) as [SessionListing];
+    const { takes, meters } = (await (await fetch(`${service.address}/api/sessions/${session}`)).json()) as SessionContents;
     expect(meters.map(({ label }) => label)).toContain('Pocket meter');
     expect(takes[0]!.judgement!.gaps.length).toBeGreaterThan(0);
     expect(values().filter((value) => value > 9 && value < 10)).toEqual([]);

@@ -1,26 +1,5 @@
-/** Whether this page can reach a meter by itself, and if not, why. Pure but for what is handed in. */
-
-export type Way = 'bluetooth' | 'serial';
-export type Hindrance =
-  /** Browsers give such things to pages from HTTPS or from the device itself only. */
-  | 'insecure'
-  /** The browser has no such thing, or it is switched off. */
-  | 'missing'
-  | 'no-adapter';
-
-export interface Surroundings {
-  readonly isSecure: boolean;
-  readonly has: boolean;
-  /** Whether the device has an adapter that is switched on; null when that is not told. */
-  readonly hasAdapter: boolean | null;
-}
-
-/** @returns null when nothing stands in the way */
-export function hindranceOf({ isSecure, has, hasAdapter }: Surroundings): Hindrance | null {
-  if (!isSecure) return 'insecure';
-  if (!has) return 'missing';
-  return hasAdapter === false ? 'no-adapter' : null;
-}
+/** What stands between this page and the meters of its device, as the browser tells it. */
+import { hindranceOf, type Hindrance, type Way } from './hindrance.ts';
 
 /** Tells what stands in the way now, and whenever an adapter is switched on or off. @returns ends it */
 export function followAvailability(way: Way, tell: (hindrance: Hindrance | null) => void): () => void {

@@ -1,9 +1,10 @@
 /** A meter on this very device: chosen through the browser, forwarded by this page. */
 import { useEffect, useState } from 'preact/hooks';
-import { followAvailability, type Hindrance, type Way } from '../../carry/availability.ts';
+import { followAvailability } from '../../carry/availability.ts';
 import { chooseBluetooth } from '../../carry/bluetooth-port.ts';
 import { PortTrouble } from '../../carry/byte-port.ts';
 import { carry } from '../../carry/carrier.ts';
+import type { Hindrance, Way } from '../../carry/hindrance.ts';
 import { chooseSerial, type SerialSettings } from '../../carry/serial-port.ts';
 import { fullUuid, type UartService } from '../../carry/uart-services.ts';
 import { RequestFailed } from '../../live/index.ts';
