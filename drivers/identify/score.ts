@@ -45,7 +45,14 @@ export function guessDecoders(chunks: readonly CapturedChunk[], layouts: readonl
   }
   for (const layout of layouts) if (layout.layout === 'frame/1') trials.push(tryFrames(chunks, layout));
   const guesses = trials.filter(({ readings }) => readings.length > 0).map(guessOf);
-  return guesses.sort((a, b) => b.confidence - a.confidence);
+  return guesses.filter((guess) => !isSaidAlready(guess, guesses)).sort((a, b) => b.confidence - a.confidence);
+}
+
+/** Lines that end with both signs are read by either: the usual one stands for both. */
+function isSaidAlready({ options, readings }: Guess, guesses: readonly Guess[]): boolean {
+  if (!/(^|&)newline=cr$/.test(options)) return false;
+  const usual = options.replace(/&?newline=cr$/, '');
+  return guesses.some((other) => other.options === usual && other.readings.length >= readings.length - 1);
 }
 
 /**

@@ -40,5 +40,5 @@ export function encodeForwardedFrame({ meter, sequence, at, bytes }: ForwardedFr
 export function decodeForwardedFrame(frame: Uint8Array): ForwardedFrame | null {
   if (frame.length <= HEADER || frame.length > HEADER + MOST_FORWARDED || frame[0] !== KIND) return null;
   const view = new DataView(frame.buffer, frame.byteOffset, frame.byteLength);
-  return { meter: view.getUint8(1), sequence: view.getUint32(2, true), at: view.getFloat64(6, true), bytes: frame.slice(HEADER) };
+  return { meter: view.getUint8(1), sequence: view.getUint32(2, true), at: view.getFloat64(6, true), bytes: new Uint8Array(frame.subarray(HEADER)) };
 }

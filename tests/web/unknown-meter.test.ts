@@ -14,7 +14,7 @@ const cleanUp: (() => Promise<unknown> | void)[] = [];
 
 beforeAll(async () => {
   browser = await launchBrowser();
-  service = await startService([]);
+  service = await startService([], undefined, 0, 'built');
   other = await Dashboard.open(service.address);
 });
 afterEach(async () => {
@@ -62,7 +62,7 @@ describe('finding out what a meter says', () => {
     const { page } = opened;
     await findOut(page, `serial:${pty.path}`);
     const panel = page.getByRole('region', { name: 'Finding out what a meter says' });
-    await panel.getByText('sure').waitFor();
+    await panel.getByText('sure', { exact: true }).first().waitFor();
     expect(await panel.locator('.guess-readings').first().textContent()).toContain('12.34 V DC');
     expect(await panel.innerText()).toContain('baud 9600');
     await check(opened);
@@ -155,7 +155,7 @@ describe('teaching a meter', () => {
     expect(download.suggestedFilename()).toBe('odd-meter.json');
     await page.getByLabel('Bring in a layout file').setInputFiles(await download.path());
     await page.getByText(/There is a layout "odd-meter" already/).waitFor();
-  });
+  }, 120_000);
 
   it('of lines: by pointing at the number and the unit, or by typing what the display showed', async () => {
     const pty = await port();

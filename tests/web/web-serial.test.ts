@@ -72,10 +72,11 @@ describe('a serial meter of the page’s own device', () => {
 
   it('is opened with the settings that were made, read, asked, and read on after a fault on the line', async () => {
     const { page } = opened;
-    await page.getByText('Settings, when the usual ones don’t fit').click();
-    await page.getByLabel('Name on the screen').first().fill('bench');
+    const panel = page.locator('.carry-panel');
+    await panel.getByText('Settings, when the usual ones don’t fit').click();
+    await panel.getByLabel('Name on the screen').fill('bench');
     await page.getByLabel('How it is read').fill('poll=READ%3F&poll-every=0.1');
-    await page.getByLabel('Baud rate, from the meter’s manual').last().selectOption('2400');
+    await panel.getByLabel('Baud rate, from the meter’s manual').selectOption('2400');
     await page.getByLabel('Data bits, parity, stop bits').selectOption('7O1');
     await page.getByLabel('DTR', { exact: true }).selectOption('on');
     await page.getByLabel('RTS', { exact: true }).selectOption('off');
