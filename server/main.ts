@@ -11,8 +11,9 @@ const HELP = `Loomtrace finds electrical faults in vehicle and machine harnesses
   judge    judges a file of readings                              judge FILE.csv [--kind supply] [--json]
   locate   finds the faulty span from a chart and readings        locate CASE.json [--json]
   verify   says whether a recording was changed, and where        verify FILE.sqlite [--hash H]
-  export   writes a recording as CSV, JSON or Parquet             export FILE.sqlite OUT.csv
-  import   makes a recording of a table of readings               import FILE.csv
+  report   the report of a recording as an HTML page              report FILE.sqlite --out OUT.html
+  export   writes a recording as CSV, JSON, Parquet or a copy     export FILE.sqlite OUT.csv
+  import   makes a recording of a table, or adds a whole session  import FILE.csv
   aperture measures a meter's aperture from a take of taps        aperture FILE.csv
 `;
 
@@ -20,6 +21,7 @@ const COMMANDS: Record<string, () => Promise<Command>> = {
   serve: async () => (await import('./commands/serve.ts')).serveCommand,
   judge: async () => (await import('./commands/judge.ts')).judgeCommand,
   verify: async () => (await import('./commands/verify.ts')).verifyCommand,
+  report: async () => (await import('./commands/report.ts')).reportCommand,
   export: async () => (await import('./commands/export.ts')).exportCommand,
   import: async () => (await import('./commands/import.ts')).importCommand,
   aperture: async () => (await import('./commands/aperture.ts')).apertureCommand,

@@ -6,6 +6,7 @@ import { CarryLine } from './frame/carry-line.tsx';
 import { StatusLine } from './frame/status-line.tsx';
 import { ChartScreen } from './screens/chart/chart-screen.tsx';
 import { MetersScreen } from './screens/meters/meters-screen.tsx';
+import { RepairScreen } from './screens/repair/repair-screen.tsx';
 import { RoadScreen } from './screens/road/road-screen.tsx';
 import { ReviewScreen } from './screens/review/review-screen.tsx';
 import { WatchScreen } from './screens/watch/watch-screen.tsx';
@@ -24,7 +25,7 @@ export function App() {
       <CarryLine />
       <Alerts />
       <main id="main" tabIndex={-1} class={`screen-${screen}`}>
-        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : screen === 'meters' ? <MetersScreen /> : <ReviewScreen />}
+        {screen === 'watch' ? <WatchScreen /> : screen === 'road' ? <RoadScreen /> : screen === 'chart' ? <ChartScreen /> : screen === 'repair' ? <RepairScreen /> : screen === 'meters' ? <MetersScreen /> : <ReviewScreen />}
       </main>
       <StatusLine />
     </>

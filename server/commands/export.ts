@@ -1,4 +1,4 @@
-/** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
+/** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet, or all of it as a copy. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
 import { exportSession, EXPORT_FORMATS, formatOf, openSession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
@@ -6,7 +6,8 @@ import { progressBar } from './progress-bar.ts';
 
 export const EXPORT_USAGE = `export SESSION.sqlite FILE [options]
 
-FILE ends in .csv (with W3C metadata beside it), .json or .parquet.
+FILE ends in .csv (with W3C metadata beside it), .json, .parquet, or .sqlite: the whole session as one file, to be
+brought in elsewhere with import, also while it is being recorded.
 
   --take N       only this take
   --meter N      only this meter, counted from 0
@@ -40,6 +41,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
   const numbers = [values.take, values.meter].map((text) => (text === undefined ? null : Number(text)));
   if (numbers.some((number) => number !== null && !Number.isInteger(number))) return refuse('take and meter are whole numbers');
   const [take = null, meter = null] = numbers;
+  if (format === 'sqlite' && (take !== null || meter !== null)) return refuse('a whole session is all its takes and meters: leave --take and --meter out');
   const bar = values.quiet === true ? null : progressBar(io.stderr, 'exporting');
   const stopping = new AbortController();
   const stop = () => stopping.abort();

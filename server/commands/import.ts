@@ -3,14 +3,14 @@ import { parseArgs } from 'node:util';
 import { parseAccuracy } from '../../drivers/address.ts';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/index.ts';
 import {
-  type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, type PlanBeginning, previewCsv, TIME_FORMATS, type ValueColumn, ZONES,
+  type Added, addSession, isSessionFile, type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, type PlanBeginning, previewCsv, TIME_FORMATS, type ValueColumn, ZONES,
 } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const IMPORT_USAGE = `import FILE.csv [options]
 
-Columns, units and the form of the times are guessed; --preview shows the guess, the options correct it. Columns are named by
+A session file (.sqlite) from elsewhere is added as it is. Of a table, columns, units and the form of the times are guessed; --preview shows the guess, the options correct it. Columns are named by
 their heading or by their number from 1.
 
   --preview                show how the file would be read, import nothing
@@ -58,6 +58,10 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
       return 0;
     }
     if (file === undefined || others.length > 0) throw new Misused('give one file');
+    if (isSessionFile(file)) {
+      io.stdout.write(addedWords(addSession(file, values.recordings)));
+      return 0;
+    }
     const preview = await previewCsv(file, beginningOf(values));
     const plan = corrected(preview, values);
     if (values.preview === true) {
@@ -85,6 +89,11 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
   } finally {
     process.off('SIGINT', stop);
   }
+}
+
+function addedWords({ added, takes, isUnchanged, findings }: Added): string {
+  const seals = isUnchanged ? 'unchanged since it was sealed' : `CHANGED since it was sealed:\n${findings.map(({ where, what }) => `  ${where}: ${what}`).join('\n')}`;
+  return `Brought in as session ${added}: ${takes} ${takes === 1 ? 'take' : 'takes'}, ${seals}\n`;
 }
 
 function parse(args: string[]) {

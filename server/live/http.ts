@@ -22,6 +22,8 @@ export interface MoreRoutes {
   readonly open?: RequestHandler;
   /** Behind the gate, like the rest. */
   readonly known?: RequestHandler;
+  /** More under /api, behind the gate. */
+  readonly api?: RequestHandler;
 }
 
 /**
@@ -50,6 +52,7 @@ export function createApp(recordings: RequestHandler, gate: Gate, more: MoreRout
   });
   if (more.known !== undefined) app.use(more.known);
 
+  if (more.api !== undefined) app.use('/api', more.api);
   app.use('/api', recordings);
   app.use('/api', (_request, response) => fail(response, 404, 'NOT_FOUND', 'There is nothing at this address.'));
 

@@ -6,6 +6,7 @@ export { hostText, isLoopback, LoopbackGate, openSharing, ownHosts, SharingError
 export { decodeForwardedFrame } from './forwarded-frame.ts';
 export { createApp } from './http.ts';
 export { libraryRoutes } from './library-routes.ts';
+export { repairRoutes } from './repair-routes.ts';
 export { Hub, RequestRefused } from './hub.ts';
 export { knownRoutes, openRoutes } from './sharing-routes.ts';
 export type { Sharing } from './access/index.ts';

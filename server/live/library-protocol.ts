@@ -10,6 +10,9 @@
  *   GET    /api/sessions/:session/documents/:name              what was kept under the name (chart, notes, repair, proof); null when nothing was
  *   PUT    /api/sessions/:session/documents/:name              keeps JSON under the name (a session that is not being recorded)
  *   PUT    /api/sessions/:session/notes/:note                  {take, at, text} -> Note[]; without text it is taken out. Read them as the document notes
+ *   GET    /api/sessions/:session/photos/:photo            a picture of a repair, JPEG
+ *   GET    /api/sessions/:session/report                   the report: one HTML page without script
+ *   POST   /api/sessions                                   a session file from elsewhere as the body -> Added
  *   POST   /api/sessions/:session/move                         MoveRequest -> {session}: its name there
  *   POST   /api/sessions/:session/rename                       {name}
  *   POST   /api/sessions/:session/describe                     {title?, vehicle?, complaint?} -> SessionInfo
@@ -67,4 +70,4 @@ export type JobState =
 export { notesOf, type Note } from '../session/notes.ts';
 export { DELIMITERS, PLACES, EXPORT_FORMATS, ZONES } from '../recordings/offers.ts';
 export { TIME_FORMATS } from '../recordings/import/time-format.ts';
-export type { CsvPreview, Delimiter, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, Verification, Zone } from '../recordings/offers.ts';
+export type { Added, CsvPreview, Delimiter, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, Verification, Zone } from '../recordings/offers.ts';

@@ -1,7 +1,7 @@
 /** The routes of library-protocol.ts, for callers that the gate has let in. */
 import { createWriteStream } from 'node:fs';
 import { mkdtemp, rm } from 'node:fs/promises';
-import { randomUUID } from 'node:crypto';
+import { createHash, randomUUID } from 'node:crypto';
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { pipeline } from 'node:stream/promises';
@@ -9,6 +9,9 @@ import express, { type Response, type Router } from 'express';
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
 import { DELIMITERS, EXPORT_FORMATS, PLACES, startJob, TIME_FORMATS, ZONES, type ImportPlan, type Library } from '../recordings/index.ts';
+import { photoDocument } from '../session/repair.ts';
+import type { PhotoContent } from '../session/repair.ts';
+import { REPORT_STYLE } from '../session/report-page.ts';
 import { fail } from './answers.ts';
 import { JobDesk } from './job-desk.ts';
 import { roadOf } from './road-of-take.ts';
@@ -54,6 +57,9 @@ const traceQuery = z.object({
 });
 const takeNumber = z.string().regex(/^\d{1,9}$/, 'a take has a whole number').transform(Number);
 
+/** A report holds no script, and no style but its own. */
+const REPORT_POLICY = `default-src 'none'; style-src 'sha256-${createHash('sha256').update(REPORT_STYLE).digest('base64')}'; img-src data:; frame-ancestors 'none'; base-uri 'none'; form-action 'none'`;
+
 /** What was asked for can't be understood; answered with 400. */
 export class BadQuery extends Error {}
 
@@ -70,8 +76,8 @@ export interface LibraryRoutes {
   close(): Promise<void>;
 }
 
-/** @param folder of the recordings */
-export function libraryRoutes(library: Library, folder: string): LibraryRoutes {
+/** @param folder  of the recordings @param version  that reports name */
+export function libraryRoutes(library: Library, folder: string, version: string): LibraryRoutes {
   const router = express.Router();
   const body = express.json({ limit: BODY_LIMIT });
   const desk = new JobDesk();
@@ -108,6 +114,25 @@ export function libraryRoutes(library: Library, folder: string): LibraryRoutes {
     const id = understand(text(60).min(1), params.note);
     const note = { ...understand(noteBody, body), id, writtenAt: Date.now() };
     response.json(await startJob({ type: 'note', folder, session: params.session, note }).done);
+  });
+  router.get('/sessions/:session/photos/:photo', async ({ params }, response) => {
+    const photo = (await library.document(params.session, photoDocument(params.photo))) as PhotoContent | undefined;
+    if (photo === undefined) notThere(response, 'There is no such picture (any longer).');
+    else response.type('image/jpeg').send(Buffer.from(photo.base64, 'base64'));
+  });
+  router.get('/sessions/:session/report', async ({ params }, response) => {
+    const page = await startJob({ type: 'report', folder, session: params.session, version }).done;
+    response.set('Content-Security-Policy', REPORT_POLICY).type('html').send(page);
+  });
+  router.post('/sessions', async (request, response) => {
+    const own = await mkdtemp(join(tmpdir(), 'loomtrace-add-'));
+    const file = join(own, 'session.sqlite');
+    try {
+      await pipeline(request, createWriteStream(file));
+      response.json(await startJob({ type: 'add', folder, file }).done);
+    } finally {
+      await rm(own, { recursive: true, force: true });
+    }
   });
   router.post('/sessions/:session/move', body, async ({ params, body }, response) => {
     const { from, to } = understand(move, body);

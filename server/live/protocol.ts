@@ -16,6 +16,7 @@ import type { Chart } from '../session/chart.ts';
 import type { MeterProfile } from '../session/meter-profile.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
+import type { RepairFile } from '../session/repair.ts';
 import type { RigStanding } from '../session/rig.ts';
 import type { RoadChannel } from '../session/road-channels.ts';
 import type { BesideLeads, Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
@@ -118,6 +119,14 @@ export interface LiveRoad {
   readonly message: string;
 }
 
+/** What was found and repaired. */
+export interface LiveRepair extends RepairFile {
+  /** Counts the changes of its words: sent back with a change of them. */
+  readonly revision: number;
+  /** Number of the repair that can still be corrected, and that pictures go to: no take was made since. Null: pictures wait for the next one. */
+  readonly open: number | null;
+}
+
 export interface LiveState {
   readonly version: string;
   /** Session clock at sending, s. */
@@ -154,6 +163,7 @@ export interface LiveState {
   readonly road: LiveRoad;
   /** Connectors taken apart and put together in this session, newest first: each may have cured the fault. */
   readonly reseats: readonly { readonly at: number; readonly connector: string }[];
+  readonly repair: LiveRepair;
   /** What the operator did in the running take: flexes counted, time flexed. */
   readonly exposure: Exposure;
   /** Marks of the running take; flexes are counted in `exposure` instead. */
@@ -240,6 +250,15 @@ export type ClientRequest =
    * reckons it from `clock`, rising; values SI (degrees for latitude and longitude).
    */
   | { readonly type: 'motion'; readonly channel: RoadChannel; readonly times: readonly number[]; readonly values: readonly number[] }
+  /** What was found, in the user's words. It and what follows: `basedOn` is the `repair.revision` that the user saw; refused with CHANGED_MEANWHILE; gives back { revision }. */
+  | { readonly type: 'note-finding'; readonly basedOn: number; readonly text: string }
+  /** Something was repaired now: takes before and after it are not mixed. Refused with TAKE_RUNS or NOTHING_SAID. */
+  | { readonly type: 'note-repair'; readonly basedOn: number; readonly text: string; readonly place: string }
+  /** The last repair in other words; or it was none. Refused with REPAIR_STANDS once a take was begun after it. */
+  | { readonly type: 'correct-repair'; readonly basedOn: number; readonly text: string; readonly place: string }
+  | { readonly type: 'take-back-repair'; readonly basedOn: number }
+  /** Pictures come over HTTP: repair-routes.ts. Refused with PICTURE_STANDS. */
+  | { readonly type: 'drop-photo'; readonly photo: string }
   | { readonly type: 'new-session' }
   /** One more meter, by its address; gives back its MeterRecord. */
   | { readonly type: 'attach-meter'; readonly address: string }

@@ -5,6 +5,7 @@
  */
 import { createHash } from 'node:crypto';
 import type { Judgement } from '../diagnosis/judgement.ts';
+import type { Repair } from '../session/repair.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { type StoredSamples, toCanonical } from './stored-samples.ts';
 
@@ -38,6 +39,11 @@ export interface EndedTake {
 /** SHA-256 over "take", a newline, and the take with its judgement, meter and marks as JSON with sorted keys and no spaces. */
 export function takeHash({ take, judgement, meter, marks }: EndedTake): Uint8Array {
   return createHash('sha256').update('take\n').update(sortedJson({ take, judgement, meter, marks })).digest();
+}
+
+/** SHA-256 over "repair", a newline, and what was noted of it as JSON with sorted keys and no spaces, hexadecimal: kept in the takes made after it, and so sealed with them. */
+export function repairHash(repair: Repair): string {
+  return createHash('sha256').update('repair\n').update(sortedJson(repair)).digest('hex');
 }
 
 /** SHA-256 over the chain hash before and the content hash. */

@@ -7,6 +7,7 @@ import { createWriteStream } from 'node:fs';
 import { rename, rm } from 'node:fs/promises';
 import { basename, extname } from 'node:path';
 import { setImmediate as nextTurn } from 'node:timers/promises';
+import { copySession } from './copy-session.ts';
 import { csvMetadata, csvRows, CSV_HEADING } from './export-csv.ts';
 import { jsonParts } from './export-json.ts';
 import { writeParquet } from './export-parquet.ts';
@@ -16,7 +17,7 @@ import { EXPORT_FORMATS, type ExportFormat, type Exported } from './offers.ts';
 
 export interface ExportOptions {
   readonly format: ExportFormat;
-  /** Only this take; all when null. */
+  /** Only this take; all when null, and always in a whole session. */
   readonly take: number | null;
   /** Only this meter; all when null. */
   readonly meter: number | null;
@@ -45,6 +46,7 @@ export function formatOf(file: string): ExportFormat | null {
  * @throws {Error} of the file system; AbortError when it was stopped
  */
 export async function exportSession(reader: SessionReader, target: string, options: ExportOptions): Promise<Exported> {
+  if (options.format === 'sqlite') return copySession(reader.path, target);
   const part = `${target}.part`;
   const source = new SampleSource(reader, options);
   try {

@@ -1,4 +1,5 @@
 /** Completes a session whose service died: seals what waits, ends open takes as interrupted, judged from their samples. */
+import type { TakeRecord } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import { judgeStored } from './judge-stored.ts';
 import { openSession } from './session-reader.ts';
@@ -10,7 +11,13 @@ import { type SessionChange, SessionWriter } from './session-writer.ts';
  * @throws {RecordingError} SESSION_BUSY while a service writes to it
  */
 export function finishSession(path: string, now: number): number {
-  const ends = interruptedEnds(path, now);
+  refuseBusy(path, now);
+  return completeSession(path, 'interrupted');
+}
+
+/** @param ending  of takes that are open @returns how many were */
+export function completeSession(path: string, ending: 'interrupted' | 'copied'): number {
+  const ends = openEnds(path, ending);
   const writer = new SessionWriter(path);
   try {
     writer.commit(ends);
@@ -22,14 +29,22 @@ export function finishSession(path: string, now: number): number {
   return ends.length;
 }
 
-function interruptedEnds(path: string, now: number): SessionChange[] {
+function refuseBusy(path: string, now: number): void {
   const reader = openSession(path);
   try {
     if (reader.isBeingWritten(now)) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
+  } finally {
+    reader.close();
+  }
+}
+
+function openEnds(path: string, ending: TakeRecord['ending']): SessionChange[] {
+  const reader = openSession(path);
+  try {
     return reader.takes().filter(({ judgement }) => judgement === null).map((stored) => {
       const { take } = stored;
       const lastUs = reader.extent(take.id, take.meter)?.lastUs ?? Math.round(take.start * 1e6);
-      return { type: 'end-take', take: { ...take, end: lastUs / 1e6, ending: 'interrupted' }, judgement: judgeStored(reader, stored) };
+      return { type: 'end-take', take: { ...take, end: lastUs / 1e6, ending }, judgement: judgeStored(reader, stored) };
     });
   } finally {
     reader.close();

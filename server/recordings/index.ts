@@ -6,6 +6,8 @@
  *
  * Long jobs (export, import, verify, recover) run in threads of their own: start-job.ts.
  */
+export { repairHash } from './chain.ts';
+export { addSession, isSessionFile } from './add-session.ts';
 export { Recorder } from './recorder.ts';
 export { finishInterrupted } from './finish-interrupted.ts';
 export { Library } from './library.ts';
@@ -14,6 +16,7 @@ export { exportSession, formatOf } from './export.ts';
 export { importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
 export { openSession } from './session-reader.ts';
 export { DELIMITERS, EXPORT_FORMATS, PLACES, ZONES } from './offers.ts';
+export { sessionReport } from './report-session.ts';
 export { startJob } from './start-job.ts';
 export { startWorker } from './worker-thread.ts';
 export { verifySession } from './verify.ts';
@@ -29,5 +32,5 @@ export type { Trace } from './session-reader.ts';
 export type { VerifyOptions } from './verify.ts';
 export type { SamplePage } from './shelf.ts';
 export type {
-  CsvPreview, Delimiter, Exported, ExportFormat, Finding, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, ValueColumn, Verification,
+  Added, CsvPreview, Delimiter, Exported, ExportFormat, Finding, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, ValueColumn, Verification,
 } from './offers.ts';

@@ -3,13 +3,15 @@ import Database from 'better-sqlite3';
 import { resolve } from 'node:path';
 import { NOTES, notesOf, withNote, type Note } from '../session/notes.ts';
 import type { SessionInfo } from '../session/session.ts';
+import { addSession } from './add-session.ts';
 import { RecordingError, type RecordingErrorCode } from './errors.ts';
 import { exportSession } from './export.ts';
 import { finishSession } from './finish.ts';
 import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
-import type { CsvPreview, Exported, ExportFormat, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
+import type { Added, CsvPreview, Exported, ExportFormat, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
 import { recoverSession } from './recover.ts';
+import { sessionReport } from './report-session.ts';
 import { openSession } from './session-reader.ts';
 import { verifySession } from './verify.ts';
 
@@ -20,6 +22,10 @@ export type Job =
   | { readonly type: 'preview'; readonly folder: string; readonly file: string; readonly beginning?: PlanBeginning }
   | { readonly type: 'import'; readonly folder: string; readonly file: string; readonly plan: ImportPlan; readonly options: Omit<ImportOptions, 'signal' | 'onProgress'> }
   | { readonly type: 'verify'; readonly folder: string; readonly session: string; readonly reportedHash?: string }
+  /** Puts a session file from elsewhere among the recordings. */
+  | { readonly type: 'add'; readonly folder: string; readonly file: string }
+  /** The report as an HTML page. */
+  | { readonly type: 'report'; readonly folder: string; readonly session: string; readonly version: string }
   /** Completes a session that was interrupted. */
   | { readonly type: 'finish'; readonly folder: string; readonly session: string }
   /** Brings what can be read of a damaged session into a new one. */
@@ -36,6 +42,8 @@ export interface JobResults {
   readonly preview: CsvPreview;
   readonly import: Imported;
   readonly verify: Verification;
+  readonly add: Added;
+  readonly report: string;
   readonly finish: number;
   readonly recover: Recovered;
   readonly describe: SessionInfo;
@@ -59,6 +67,8 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'import': return importCsv(resolve(job.file), job.folder, job.plan, { ...job.options, ...bound(control) });
     case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
     case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, onProgress: (share) => control.onProgress(share) }));
+    case 'add': return addSession(resolve(job.file), job.folder);
+    case 'report': return withReader(job, (reader) => sessionReport(reader, { version: job.version, now: Date.now() }));
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
     case 'recover': return recoverSession(sessionPath(job.folder, job.session));
     case 'describe': return describe(job.folder, job.session, job.change);

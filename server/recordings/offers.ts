@@ -11,8 +11,19 @@ export interface FolderSpace {
   readonly used: Readonly<Record<Place, number>>;
 }
 
-export const EXPORT_FORMATS = ['csv', 'json', 'parquet'] as const;
+/** sqlite: the whole session as it is, one file that can be added elsewhere. */
+export const EXPORT_FORMATS = ['csv', 'json', 'parquet', 'sqlite'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
+
+/** A session file that came from elsewhere. */
+export interface Added {
+  /** Its name here. */
+  readonly added: string;
+  readonly takes: number;
+  /** All is as it was sealed; else see the findings. */
+  readonly isUnchanged: boolean;
+  readonly findings: readonly Finding[];
+}
 
 export interface Exported {
   readonly samples: number;

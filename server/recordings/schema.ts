@@ -5,7 +5,7 @@
  * parts worth searching as generated columns. Samples lie in `tail` as they are committed and move to `blocks`
  * when 32,768 of them are together or the take ends; a sample is always in exactly one of the two.
  */
-import type Database from 'better-sqlite3';
+import Database from 'better-sqlite3';
 import { RecordingError } from './errors.ts';
 
 /** "Loom" in ASCII: names the file type to `file` and SQLite. */
@@ -136,6 +136,17 @@ CREATE TABLE losses (
 
 /** What turns a file of version n (the index) into version n + 1. */
 const MIGRATIONS: readonly (readonly string[])[] = [[TABLES]];
+
+/** The tables and indexes of this version as SQLite notes them, by type and name: what a session file may hold. */
+export function schemaObjects(): ReadonlyMap<string, string> {
+  const db = new Database(':memory:');
+  try {
+    migrate(db);
+    return new Map((db.prepare('SELECT type, name, sql FROM sqlite_schema').all() as { type: string; name: string; sql: string }[]).map(({ type, name, sql }) => [`${type} ${name}`, sql]));
+  } finally {
+    db.close();
+  }
+}
 
 /** Creates the tables, or brings those of an earlier version up to date, all or nothing. */
 export function migrate(db: Database.Database): void {

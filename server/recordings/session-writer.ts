@@ -22,7 +22,7 @@ export type SessionChange =
   | { readonly type: 'start-take'; readonly take: TakeRecord }
   | { readonly type: 'end-take'; readonly take: TakeRecord; readonly judgement: Judgement }
   | { readonly type: 'mark'; readonly mark: MarkRecord }
-  /** Anything else that belongs to the session, by name: the chart, the finding, the repair. */
+  /** Anything else that belongs to the session, by name: the chart, the repair; null takes it out. */
   | { readonly type: 'document'; readonly name: string; readonly content: unknown }
   /** Canonical bytes of samples of one take and meter. */
   | { readonly type: 'samples'; readonly take: number; readonly meter: number; readonly bytes: Uint8Array }
@@ -271,7 +271,8 @@ export class SessionWriter {
         s.mark.run(change.mark.id, JSON.stringify(change.mark));
         break;
       case 'document':
-        s.document.run(change.name, JSON.stringify(change.content));
+        if (change.content === null) s.dropDocument.run(change.name);
+        else s.document.run(change.name, JSON.stringify(change.content));
         break;
       case 'loss': {
         const { firstSeq, lastSeq, samples, from, to, why } = change.loss;
@@ -411,6 +412,7 @@ function statements(db: Database.Database) {
     event: db.prepare('INSERT INTO events (take, number, kind, start_s, end_s, count, depth, over_range, duration_s) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)'),
     mark: db.prepare('INSERT INTO marks (mark, record) VALUES (?, ?)'),
     document: db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content'),
+    dropDocument: db.prepare('DELETE FROM documents WHERE name = ?'),
     loss: db.prepare('INSERT INTO losses (first_seq, last_seq, samples, from_s, to_s, why) VALUES (?, ?, ?, ?, ?, ?)'),
     tail: db.prepare('INSERT INTO tail (take, meter, first_sample, samples, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)'),
     tailOf: db.prepare('SELECT columns FROM tail WHERE take = ? AND meter = ? AND first_sample >= ? AND first_sample < ? ORDER BY first_sample').pluck(),

@@ -154,7 +154,7 @@ export class Shelf {
       try {
         for (const { take, judgement } of reader.takes()) parts.push(take.check.kind, take.check.red, take.check.black, take.watching, judgement?.verdict ?? '');
         for (const mark of reader.marks()) parts.push(mark.text);
-        for (const [name, content] of Object.entries(reader.documents())) if (name !== 'chart') parts.push(JSON.stringify(content));
+        for (const [name, content] of Object.entries(reader.documents())) if (name !== 'chart' && !name.startsWith('photo-')) parts.push(JSON.stringify(content));
       } finally {
         reader.close();
       }

@@ -6,6 +6,7 @@ import { eventRows } from './event-rows.ts';
 import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, readBuckets, writeBuckets } from './overview.ts';
 import type { Seal, SessionReader } from './session-reader.ts';
+import { checkRepairs } from './verify-repairs.ts';
 import type { StoredSamples } from './stored-samples.ts';
 import type { Finding, Verification } from './offers.ts';
 
@@ -59,6 +60,7 @@ export function verifySession(reader: SessionReader, { reportedHash, onProgress 
       if (tail > 0 && sealedTakes.has(take.id)) found(`take ${take.id}, meter ${meter}`, `${tail} samples were added after the take was sealed`);
     }
   }
+  findings.push(...checkRepairs(reader));
   const last = seals.at(-1);
   return {
     state: findings.length === 0 ? 'unchanged' : 'changed',

@@ -5,6 +5,7 @@
  *     take-desk     the life of a take: noted in, judged, recorded
  *     harness-desk  what hands do: leads proved, zones, pacing, flexes
  *     paper-desk    description, chart, cautions, reseats
+ *     repair-desk   what was found, what was done about it, pictures
  *     battery-desk  the battery beside the takes
  *     beside-desk   further meters on other points of the circuit
  *     road-desk     armed, locked, motion and position
@@ -24,6 +25,7 @@ import { HarnessDesk } from './harness-desk.ts';
 import type { Hands } from './harness-desk.ts';
 import type { DatedReadings } from './meter-bench.ts';
 import { PaperDesk } from './paper-desk.ts';
+import { RepairDesk } from './repair-desk.ts';
 import { RoadDesk } from './road-desk.ts';
 import { SessionFile } from './session-file.ts';
 import { TakeDesk } from './take-desk.ts';
@@ -59,6 +61,7 @@ interface Desks {
   readonly file: SessionFile;
   readonly take: TakeDesk;
   readonly paper: PaperDesk;
+  readonly repair: RepairDesk;
   readonly harness: HarnessDesk;
   readonly battery: BatteryDesk;
   readonly beside: BesideDesk;
@@ -80,6 +83,11 @@ export class Conduct {
     return this.#desks.take.isRunning;
   }
 
+  /** What was repaired in the session at hand. */
+  get repair(): RepairDesk {
+    return this.#desks.repair;
+  }
+
   /** The running take's judgement, or that of the one just ended. */
   get judged(): { take: number; judgement: Judgement } | null {
     return this.#desks.take.judged;
@@ -91,7 +99,7 @@ export class Conduct {
   }
 
   state(): SessionState {
-    const { take: desk, paper, harness, battery, beside, road } = this.#desks;
+    const { take: desk, paper, repair, harness, battery, beside, road } = this.#desks;
     const { check, watching, take, marks, ended } = desk.session;
     const { papers, chart } = paper;
     const { meters, judgedMeter, now } = this.#parts;
@@ -107,6 +115,7 @@ export class Conduct {
       beside: beside.state(),
       road: road.state(meters()[take?.meter ?? judgedMeter()]),
       reseats: papers.reseats,
+      repair: repair.state(),
       marks: take === null ? [] : marks.filter(({ kind }) => kind !== 'flex'),
       ended: ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: judgement.dropouts.length })),
     };
@@ -161,7 +170,7 @@ export class Conduct {
   }
 
   #act(request: SessionRequest): unknown {
-    const { take, paper, harness, battery, beside, road } = this.#desks;
+    const { take, paper, repair, harness, battery, beside, road } = this.#desks;
     const now = this.#parts.now();
     switch (request.type) {
       case 'start-take':
@@ -182,6 +191,12 @@ export class Conduct {
       case 'reseat':
         if (take.isRunning) take.note(request.connector, 'reseat');
         return paper.act(request, now, take.session.check);
+      case 'note-finding':
+      case 'note-repair':
+      case 'correct-repair':
+      case 'take-back-repair':
+      case 'drop-photo':
+        return repair.act(request, now);
       case 'flex':
       case 'prove-rig':
       case 'name-zones':
@@ -225,14 +240,16 @@ export class Conduct {
 
   #startTake({ claim, endsItself }: Asked): void {
     const { meters, judgedMeter } = this.#parts;
-    const { file, take, paper: { papers }, harness, battery, beside } = this.#desks;
+    const { file, take, paper: { papers }, repair, harness, battery, beside } = this.#desks;
     file.begin(papers.info.value, meters(), () => papers.documents());
     const reference = battery.forTake();
     const zones = take.session.watching === 'wiggle' ? harness.zones() : [];
+    const madeAfter = repair.forTake(this.#parts.now());
     const aim: TakeAim = {
       ...(claim === undefined ? {} : { claim }),
       ...(endsItself === undefined ? {} : { endsItself }),
       ...(reference === null ? {} : { reference: reference.index }),
+      ...(madeAfter === undefined ? {} : { repair: madeAfter }),
       ...(zones.length === 0 ? {} : { zones }),
       ...beside.aim(),
     };
@@ -290,6 +307,6 @@ export class Conduct {
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);
     const beside = new BesideDesk({ desk: take, paper, meters, judgedMeter, onChanged: onBeside }, leads);
-    return { file, paper, take, harness, battery, beside, road: new RoadDesk() };
+    return { file, paper, take, repair: new RepairDesk(file, paper.papers, take), harness, battery, beside, road: new RoadDesk() };
   }
 }

@@ -8,6 +8,7 @@ import { problemText, readChart } from '../session/chart-validation.ts';
 import { offeredChecks } from '../session/offered-checks.ts';
 import { SessionPapers } from '../session/papers.ts';
 import type { Check } from '../session/session.ts';
+import { changedMeanwhile } from './changed-meanwhile.ts';
 import type { SessionFile } from './session-file.ts';
 
 export type PaperRequest = Extract<ClientRequest, { type: 'describe' | 'read-chart' | 'change-chart' | 'acknowledge' | 'reseat' }>;
@@ -108,8 +109,4 @@ export class PaperDesk {
     this.papers.acknowledged = [...this.papers.acknowledged, { ...caution, at, check: check.id }];
     this.keep('cautions');
   }
-}
-
-function changedMeanwhile(what: string): RequestRefused {
-  return new RequestRefused('CHANGED_MEANWHILE', `Somebody else changed the ${what} meanwhile: look at it as it is now, then make your change again.`);
 }

@@ -4,12 +4,13 @@ import { join } from 'node:path';
 import { addressOfPort, watchPorts } from '../../drivers/index.ts';
 import { createDemo, type Demo } from '../demo/index.ts';
 import {
-  createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
+  createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, repairRoutes, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
 import { finishInterrupted, Library, Recorder } from '../recordings/index.ts';
 import { profileOf } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
+import { VERSION } from '../version.ts';
 import { CarryDesk } from './carry-desk.ts';
 import { FindingDesk } from './finding-desk.ts';
 import { LayoutShelf } from './layout-shelf.ts';
@@ -18,8 +19,6 @@ import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
 import { TeachDesk } from './teach-desk.ts';
 import { MeterMemory } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
-
-export const VERSION = '0.1.0';
 
 export interface ServiceOptions {
   /** Meter addresses; the first one is judged. Empty for those of last time, or else a simulated one. */
@@ -79,6 +78,14 @@ class Service implements RunningService {
   readonly #library: Library;
   readonly #recordings: LibraryRoutes;
   readonly #conduct: Conduct;
+  readonly #pictures = repairRoutes({
+    addPhoto: (jpeg) => {
+      const photo = this.#conduct.repair.addPhoto(jpeg);
+      this.#hub.stateChanged();
+      return photo;
+    },
+    photo: (id) => this.#conduct.repair.photo(id),
+  });
   readonly #hub: Hub;
   readonly #carry: CarryDesk;
   readonly #finding: FindingDesk;
@@ -114,9 +121,9 @@ class Service implements RunningService {
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
-    this.#recordings = libraryRoutes(this.#library, options.recordings);
+    this.#recordings = libraryRoutes(this.#library, options.recordings, VERSION);
     const gate = new LoopbackGate(() => this.#hosts);
-    this.#server.on('request', createApp(this.#recordings.router, gate, { known: knownRoutes(() => this.#sharing) }));
+    this.#server.on('request', createApp(this.#recordings.router, gate, { known: knownRoutes(() => this.#sharing), api: this.#pictures }));
     this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
@@ -217,7 +224,7 @@ class Service implements RunningService {
       });
       this.#sharing = sharing;
       this.#hub.attach(sharing.listener.server, sharing);
-      await sharing.listener.listen(port, createApp(this.#recordings.router, sharing, { open: openRoutes(sharing), known: knownRoutes(() => sharing) }));
+      await sharing.listener.listen(port, createApp(this.#recordings.router, sharing, { open: openRoutes(sharing), known: knownRoutes(() => sharing), api: this.#pictures }));
     } catch (error) {
       if (!(error instanceof SharingError)) throw error;
       throw new ServiceError(error.code, error.message, { cause: error });

@@ -10,7 +10,7 @@ import type { Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, TakeRecord 
 import type { TakeAccount } from './take-account.ts';
 
 /** What the operator chose for a take before it began. */
-export type TakeAim = Pick<TakeRecord, 'claim' | 'endsItself' | 'reference' | 'beside' | 'chain' | 'zones'>;
+export type TakeAim = Pick<TakeRecord, 'claim' | 'endsItself' | 'reference' | 'repair' | 'beside' | 'chain' | 'zones'>;
 
 export interface EndedTake {
   readonly take: TakeRecord;

@@ -1,10 +1,12 @@
 /**
  * What belongs to the session apart from its takes: its description, the chart, cautions that were read, connectors that were taken apart, readings
- * of the battery. Description and chart count their changes, so that two people don't overwrite each other. Pure.
+ * of the battery, what was found and repaired. Description, chart and repair count their changes, so that two people don't overwrite each other. Pure.
  */
 import type { BatteryReading } from './battery-reference.ts';
 import type { Caution } from './cautions.ts';
 import type { Chart } from './chart.ts';
+import { NO_REPAIR, photoDocument } from './repair.ts';
+import type { PhotoContent, RepairFile } from './repair.ts';
 import { Revised } from './revised.ts';
 import type { SessionInfo } from './session.ts';
 
@@ -33,6 +35,9 @@ export class SessionPapers {
   reseats: readonly Reseat[] = [];
   /** In order. */
   battery: readonly BatteryReading[] = [];
+  readonly repair = new Revised<RepairFile>(NO_REPAIR);
+  /** By id. */
+  readonly photos = new Map<string, PhotoContent>();
 
   constructor(info: SessionInfo, chart: Chart | null) {
     this.info = new Revised(info);
@@ -51,6 +56,11 @@ export class SessionPapers {
     return this.info.change(basedOn ?? this.info.revision, { ...this.info.value, ...(Object.fromEntries(said) as Description) });
   }
 
+  /** Session clock, s, of the last repair: takes before it and after it tell of two different circuits. Null when there is none. */
+  get repairedAt(): number | null {
+    return this.repair.value.repairs.at(-1)?.at ?? null;
+  }
+
   hasAcknowledged(caution: string): boolean {
     return this.acknowledged.some(({ id }) => id === caution);
   }
@@ -62,6 +72,8 @@ export class SessionPapers {
       ...(this.acknowledged.length === 0 ? [] : [['cautions', this.acknowledged] as const]),
       ...(this.reseats.length === 0 ? [] : [['reseats', this.reseats] as const]),
       ...(this.battery.length === 0 ? [] : [['battery', this.battery] as const]),
+      ...(this.repair.value === NO_REPAIR ? [] : [['repair', this.repair.value] as const]),
+      ...[...this.photos].map(([id, content]) => [photoDocument(id), content] as const),
     ]);
   }
 }

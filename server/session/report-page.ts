@@ -1,83 +1,86 @@
-/** The report as one HTML page that needs nothing else: prints on A4 and Letter, reads on a phone, carries its traces as drawings. */
+/**
+ * The report as one HTML page that needs nothing else: prints on A4 and Letter, reads on a phone, carries its traces as drawings and its
+ * pictures inside. No script; its only style is REPORT_STYLE, so that the service can serve it under a policy that names just that. Pure.
+ */
 import { figure } from './path-words.ts';
-import type { Report } from './report.ts';
+import { traceDrawing } from './report-drawing.ts';
+import type { Report, ReportRepair } from './report.ts';
 
-const STYLE = `
-  @page { margin: 14mm }
+/** Black on white: it must survive a photocopy. */
+export const REPORT_STYLE = `
+  @page { margin: 9mm 10mm }
   * { box-sizing: border-box }
-  body { font: 10.5pt/1.35 system-ui, sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 4mm; max-width: 190mm }
-  h1 { font-size: 15pt; margin: 0 0 1mm }
-  h2 { font-size: 11pt; margin: 5mm 0 1mm; border-bottom: 0.4mm solid #111; break-after: avoid }
-  .headline { font-size: 12.5pt; font-weight: 600; border: 0.5mm solid #111; padding: 2mm 3mm; margin: 2mm 0 }
-  dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 4mm; margin: 0 }
+  body { font: 9pt/1.25 Arial, 'Liberation Sans', 'Helvetica Neue', sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 4mm; max-width: 194mm }
+  h1 { font-size: 15pt; line-height: 1.1; margin: 0 0 1mm }
+  h2 { font-size: 10pt; margin: 1.6mm 0 0.6mm; border-bottom: 0.4mm solid #111; break-after: avoid }
+  h3 { font-size: 9.5pt; margin: 1mm 0 0; break-after: avoid }
+  p { margin: 0.5mm 0; overflow-wrap: anywhere; white-space: pre-line }
+  .headline { font-size: 12pt; line-height: 1.25; font-weight: 600; border: 0.5mm solid #111; border-left-width: 3mm; padding: 1.5mm 3mm; margin: 1.5mm 0 }
+  .notice { font-weight: 600 }
+  .columns { display: grid; grid-template-columns: 1fr 1fr; gap: 0 6mm; align-items: start }
+  dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 3mm; margin: 0 }
   dt { font-weight: 600 } dd { margin: 0; overflow-wrap: anywhere }
-  table { border-collapse: collapse; width: 100%; font-size: 8.5pt }
-  th, td { text-align: left; vertical-align: top; padding: 0.6mm 1.2mm; border-bottom: 0.2mm solid #999; overflow-wrap: break-word }
-  tr, figure { break-inside: avoid }
+  table { border-collapse: collapse; width: 100%; font-size: 8pt; line-height: 1.2 }
+  th, td { text-align: left; vertical-align: top; padding: 0.4mm 1.2mm; border-bottom: 0.2mm solid #999; overflow-wrap: break-word }
+  tr, figure, img { break-inside: avoid }
   thead { display: table-header-group }
-  @media (max-width: 600px) { table { display: block; overflow-x: auto } }
-  figure { margin: 2mm 0 } figcaption { font-size: 9pt }
+  figure { margin: 1mm 0 } figcaption { font-size: 8pt }
   svg { display: block; width: 100%; height: auto }
-  ul { margin: 1mm 0; padding-left: 5mm } footer { margin-top: 5mm; font-size: 8pt; overflow-wrap: anywhere }
-  .verdict { font-weight: 600 }
+  ul { margin: 0.5mm 0; padding-left: 5mm } .small { font-size: 7.5pt; line-height: 1.2 } .split { columns: 2; column-gap: 6mm } .split ul { margin: 0; padding-left: 4mm }
+  .photos { display: flex; flex-wrap: wrap; gap: 2mm; margin: 1mm 0 } .photos img { height: 22mm; max-width: 60mm; object-fit: contain; border: 0.2mm solid #999 }
+  footer { margin-top: 2mm; border-top: 0.4mm solid #111; padding-top: 1mm; font-size: 7pt; line-height: 1.2; overflow-wrap: anywhere }
+  @media print { body { padding: 0; max-width: none } }
+  @media screen and (max-width: 640px) { .split { columns: 1 } .columns { grid-template-columns: minmax(0, 1fr) } table { display: block; overflow-x: auto } }
 `;
 
 /** @returns a whole HTML document, all text escaped */
 export function reportPage(report: Report): string {
-  const section = (heading: string, body: string): string => (body === '' ? '' : `<section><h2>${escape(heading)}</h2>${body}</section>`);
-  const items = (lines: readonly string[]): string => (lines.length === 0 ? '' : `<ul>${lines.map((line) => `<li>${escape(line)}</li>`).join('')}</ul>`);
-  const table = (heading: readonly string[], rows: readonly (readonly string[])[]): string => (rows.length === 0 ? ''
-    : `<table><thead><tr>${heading.map((cell) => `<th scope="col">${escape(cell)}</th>`).join('')}</tr></thead><tbody>${rows.map((row) => `<tr>${row.map((cell) => `<td>${escape(cell)}</td>`).join('')}</tr>`).join('')}</tbody></table>`);
   return `<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>${escape(report.title)}</title><style>${STYLE}</style></head>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>${escape(report.title)}</title><style>${REPORT_STYLE}</style></head>
 <body><main>
 <h1>${escape(report.title)}</h1>
 <p class="headline">${escape(report.headline)}</p>
-${report.notice === '' ? '' : `<p class="verdict">${escape(report.notice)}</p>`}
+${report.notice === '' ? '' : `<p class="notice">${escape(report.notice)}</p>`}
+<div class="columns">
 <dl>${report.facts.map(([label, value]) => `<dt>${escape(label)}</dt><dd>${escape(value)}</dd>`).join('')}</dl>
+<dl><dt>Measured with</dt><dd>${report.meters.map(escape).join('<br>') || 'nothing yet'}</dd></dl>
+</div>
+<div class="columns">
 ${section('Finding', items(report.finding))}
-${section('Repair', items(report.repair))}
-${section('Proof', `<p class="verdict">${escape(report.proof.words)}</p>${table(['Check', 'Before', 'After', 'Result'], report.proof.rows)}`)}
-${section('Traces', report.traces.map(traceFigure).join(''))}
-${section('What was measured', table(['Check', 'State', 'Reading', 'Limits', 'Verdict', 'Why', 'Shortest dropout'], report.rows.map((row) => [`${row.check} (${row.watching})`, row.condition, row.reading, `${row.limits}${row.basis === '' ? '' : `: ${row.basis}`}`, row.verdict, row.reason, row.shortest])))}
-${section('Measured with', items(report.meters))}
-${section('Cautions that were shown', items(report.cautions))}
+${section(report.repairs.length > 1 ? 'Repairs' : 'Repair', report.repairs.map(repairBlock).join(''))}
+</div>
+${section('Proof', report.proof.words === '' ? '' : `<p><b>${escape(report.proof.words)}</b></p>${table('Before and after the repair', ['Check', 'Before', 'After', 'Result'], report.proof.rows)}`)}
+${section('Traces that decided', report.figures.length === 0 ? '' : `<div class="columns">${report.figures.map((own) => traceFigure(report, own)).join('')}</div>`)}
+${section('What was measured', table('Takes', ['Take', 'Check', 'State', 'Reading', 'Limits', 'Verdict', 'Why', 'Shortest dropout visible'], report.rows.map((row) => [String(row.take), `${row.check} (${row.watching})`, row.condition, row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest])) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
+${section('Cautions that were read', report.cautions.length === 0 ? '' : `<div class="small split">${items(report.cautions)}</div>`)}
 </main><footer>${report.footer.map((line) => `<div>${escape(line)}</div>`).join('')}</footer></body></html>
 `;
 }
 
-const WIDTH = 720;
-const HEIGHT = 120;
-const LEFT = 52;
-const BOTTOM = 18;
-
-/** A band from the smallest to the largest value of each column; dropouts as marks below; limits as dashed lines. Black on white: it must survive a photocopy. */
-function traceFigure(trace: Report['traces'][number]): string {
-  const values = [...trace.low, ...trace.high, trace.limits.low ?? NaN, trace.limits.high ?? NaN].filter(Number.isFinite);
-  if (values.length === 0) return '';
-  const [least, most] = [Math.min(...values), Math.max(...values)];
-  const margin = (most - least || Math.abs(most) || 1) * 0.08;
-  const [bottom, top] = [least - margin, most + margin];
-  const x = (column: number): number => LEFT + ((WIDTH - LEFT) * (column + 0.5)) / trace.low.length;
-  const y = (value: number): number => (HEIGHT - BOTTOM) * (1 - (value - bottom) / (top - bottom));
-  const atTime = (time: number): number => LEFT + ((WIDTH - LEFT) * (time - trace.start)) / (trace.end - trace.start || 1);
-  const columns = trace.low.map((low, column) => {
-    const high = trace.high[column] ?? NaN;
-    if (trace.overRange[column] === true) return `M${number(x(column))} 0V${number(y(Number.isFinite(low) ? low : bottom))}`;
-    return Number.isFinite(low) && Number.isFinite(high) ? `M${number(x(column))} ${number(y(high) - 0.5)}V${number(y(low) + 0.5)}` : '';
-  }).join('');
-  const limits = [trace.limits.low, trace.limits.high].flatMap((limit) => (limit === null ? [] : [`<path d="M${LEFT} ${number(y(limit))}H${WIDTH}" stroke-dasharray="6 4" stroke="#111" fill="none"/>`])).join('');
-  const dropouts = trace.dropouts.map((dropout) => `<path d="M${number(atTime(dropout.start))} ${HEIGHT - BOTTOM + 2}l4 8h-8z" fill="#111"/>`).join('');
-  const label = (value: number): string => `<text x="${LEFT - 4}" y="${number(y(value) + 4)}" text-anchor="end" font-size="11">${escape(figure(value))} ${escape(trace.unit)}</text>`;
-  return `<figure><svg viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" aria-label="${escape(trace.caption)}"><rect x="${LEFT}" width="${WIDTH - LEFT}" height="${HEIGHT - BOTTOM}" fill="none" stroke="#111"/>
-<path d="${columns}" stroke="#111" stroke-width="${number(Math.max(1, (WIDTH - LEFT) / trace.low.length))}" fill="none"/>${limits}${dropouts}${label(least)}${most > least ? label(most) : ''}
-<text x="${WIDTH}" y="${HEIGHT - 2}" text-anchor="end" font-size="11">${escape(figure(trace.end - trace.start))} s</text></svg><figcaption>${escape(trace.caption)}</figcaption></figure>`;
+function section(heading: string, body: string): string {
+  return body === '' ? '' : `<section><h2>${escape(heading)}</h2>${body}</section>`;
 }
 
-function number(value: number): string {
-  return String(Math.round(value * 10) / 10);
+function items(lines: readonly string[]): string {
+  return lines.length === 0 ? '' : lines.length === 1 ? `<p>${escape(lines[0] ?? '')}</p>` : `<ul>${lines.map((line) => `<li>${escape(line)}</li>`).join('')}</ul>`;
+}
+
+function table(name: string, heading: readonly string[], rows: readonly (readonly string[])[]): string {
+  if (rows.length === 0) return '';
+  const cells = (row: readonly string[], tag: string): string => row.map((cell) => `<${tag}>${escape(cell)}</${tag.split(' ')[0]}>`).join('');
+  return `<table aria-label="${escape(name)}"><thead><tr>${cells(heading, 'th scope="col"')}</tr></thead><tbody>${rows.map((row) => `<tr>${cells(row, 'td')}</tr>`).join('')}</tbody></table>`;
+}
+
+function repairBlock({ heading, text, photos, outcome }: ReportRepair): string {
+  const pictures = photos.map(({ base64 }, order) => `<img src="data:image/jpeg;base64,${escape(base64)}" alt="Picture ${order + 1} of ${photos.length}">`).join('');
+  return `<h3>${escape(heading)}</h3><p>${escape(text)}</p>${pictures === '' ? '' : `<div class="photos">${pictures}</div>`}${outcome === '' ? '' : `<p><i>${escape(outcome)}</i></p>`}`;
+}
+
+function traceFigure(report: Report, own: Report['figures'][number]): string {
+  const drawing = traceDrawing(own, report.figures.filter((other) => other.group === own.group));
+  return drawing === null ? '' : `<figure><svg viewBox="0 0 ${drawing.width} ${drawing.height}" role="img" aria-label="${escape(own.caption)}">${drawing.shapes}${drawing.labels.map(({ x, y, text, anchor }) => `<text x="${figure(x)}" y="${figure(y)}" text-anchor="${anchor}" font-size="12">${escape(text)}</text>`).join('')}</svg><figcaption><b>${escape(own.caption)}</b>${own.details === '' ? '' : `<br>${escape(own.details)}`}</figcaption></figure>`;
 }
 
 function escape(text: string): string {
-  return text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;');
+  return text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('"', '&quot;').replaceAll("'", '&#39;');
 }

@@ -1,52 +1,58 @@
 /**
  * The page that somebody else believes: what was wrong, what was measured where and with what, what was done, whether
- * that is proved. Only data; report-page.ts makes a page of it.
+ * that is proved. Only data; report-page.ts makes a page of it. Pure.
  */
 import { UNITS } from '../../drivers/reading.ts';
-import type { Accuracy } from '../diagnosis/judgement.ts';
-import type { ChartSpan, Chart } from './chart.ts';
+import type { Accuracy, Judgement } from '../diagnosis/judgement.ts';
+import type { Chart } from './chart.ts';
 import { chanceWords, partWords } from './fault-words.ts';
 import type { Located } from './locate-case.ts';
-import { figure } from './path-words.ts';
-import type { Proof, Repair } from './proof.ts';
-import { checkWords } from './proof.ts';
+import { figure, joinWords } from './path-words.ts';
+import type { Proof } from './proof.ts';
+import { checkWords, percent } from './proof.ts';
+import type { Repair, RepairFile } from './repair.ts';
 import type { MeterRecord, SessionInfo, TakeSummary } from './session.ts';
 
-/** A trace by columns: the smallest and largest value of each, so that no dropout is lost; NaN where there is no data or over-range. */
+/** A trace reduced for drawing, lowest and highest of each column kept at their own times, so that no dropout is lost. */
 export interface ReportTrace {
   readonly take: number;
-  readonly start: number;
-  readonly end: number;
-  readonly low: readonly number[];
-  readonly high: readonly number[];
-  /** Columns in which the meter was over-range. */
-  readonly overRange: readonly boolean[];
+  /** Session clock, s, rising. */
+  readonly time: ArrayLike<number>;
+  /** SI; NaN where there is no data or the meter was over-range. */
+  readonly value: ArrayLike<number>;
+  readonly isOverRange: readonly boolean[];
 }
 
-/** What is known of a meter beyond its record. */
-export interface MeterPapers {
-  readonly meter: number;
-  readonly serialNumber: string;
-  /** Date of its last calibration, e.g. "2026-03-14"; empty when not known. */
-  readonly calibrated: string;
+export interface ReportPhoto {
+  readonly id: string;
+  /** JPEG. */
+  readonly base64: string;
 }
 
 export interface ReportInput {
   readonly info: SessionInfo;
+  /** Each as it was when a take was judged by it; one may occur in several states. */
   readonly meters: readonly MeterRecord[];
-  readonly papers: readonly MeterPapers[];
+  /** Ended takes. */
   readonly takes: readonly TakeSummary[];
   readonly traces: readonly ReportTrace[];
   readonly chart: Chart | null;
+  /** From the takes before the first repair; null when the chart can't tell. */
   readonly located: Located | null;
-  readonly repair: Repair | null;
-  readonly proof: Proof;
+  readonly repair: RepairFile;
+  /** One for each repair, in order. */
+  readonly proofs: readonly Proof[];
+  readonly photos: readonly ReportPhoto[];
+  /** Connectors taken apart and put together. */
+  readonly reseats: readonly { readonly at: number; readonly connector: string }[];
   /** Cautions that were shown and acknowledged. */
   readonly cautions: readonly string[];
-  /** Chain hash of the recording, and the version that wrote this. */
-  readonly fileHash: string;
+  /** Last chain hash, hexadecimal; null while nothing is sealed. */
+  readonly hash: string | null;
+  /** A take runs, or samples wait to be sealed: they are not in the page, or not covered by its hash. */
+  readonly isGoingOn: boolean;
   readonly version: string;
-  /** Local date and time of printing, in words. */
+  /** Date and time, in words. */
   readonly printedAt: string;
 }
 
@@ -57,13 +63,37 @@ export interface ReportRow {
   readonly condition: string;
   readonly reading: string;
   readonly limits: string;
-  readonly basis: string;
+  /** Number of its basis among `bases`, from 1; 0 for none. */
+  readonly basis: number;
   readonly verdict: string;
   readonly reason: string;
   readonly meter: string;
   readonly dropouts: number;
   /** Shortest dropout that could have been seen. */
   readonly shortest: string;
+}
+
+/** A trace as it is drawn; those of one group share their scale of values, before and after. */
+export interface ReportFigure extends ReportTrace {
+  readonly group: number;
+  readonly caption: string;
+  /** Its dropouts one by one; empty when there is none. */
+  readonly details: string;
+  readonly unit: string;
+  /** Session clock, s. */
+  readonly start: number;
+  readonly end: number;
+  readonly limits: { readonly low: number | null; readonly high: number | null };
+  readonly dropouts: readonly { readonly start: number; readonly end: number }[];
+  readonly gaps: readonly { readonly start: number; readonly end: number }[];
+}
+
+export interface ReportRepair {
+  readonly heading: string;
+  readonly text: string;
+  readonly photos: readonly ReportPhoto[];
+  /** What came of it. */
+  readonly outcome: string;
 }
 
 export interface Report {
@@ -75,74 +105,151 @@ export interface Report {
   readonly facts: readonly (readonly [label: string, value: string])[];
   readonly meters: readonly string[];
   readonly rows: readonly ReportRow[];
+  /** Where the limits come from, by the numbers in the rows. */
+  readonly bases: readonly string[];
   /** Traces of the takes that decided, with what to say under each. */
-  readonly traces: readonly (ReportTrace & { readonly caption: string; readonly unit: string; readonly limits: { readonly low: number | null; readonly high: number | null }; readonly dropouts: readonly { readonly start: number; readonly end: number }[] })[];
+  readonly figures: readonly ReportFigure[];
   readonly finding: readonly string[];
-  readonly repair: readonly string[];
+  readonly repairs: readonly ReportRepair[];
   readonly proof: { readonly words: string; readonly rows: readonly (readonly [check: string, before: string, after: string, result: string])[] };
   readonly cautions: readonly string[];
   readonly footer: readonly string[];
 }
 
+/** Dropouts listed of one take; the rest is counted. */
+const LISTED_DROPOUTS = 6;
+/** Traces drawn when there is no proof to choose them. */
+const MOST_FIGURES = 4;
+
 export function reportOf(input: ReportInput): Report {
-  const { info, takes, proof, repair, located, chart } = input;
-  const best = located?.faults[0];
+  const { info, takes, chart } = input;
+  const proof = input.proofs.at(-1) ?? null;
+  const groups = decisiveTakes(takes, proof);
+  const inOrder = [...takes].sort((left, right) => left.start - right.start);
+  const bases = [...new Set(inOrder.map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
   const facts: [string, string][] = [
     ['Vehicle', info.vehicle], ['Complaint', info.complaint], ['Codes', (info.codes ?? []).join(', ')], ['Also known', info.facts ?? ''],
-    ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} degC`], ['Recorded', new Date(info.startedAtUs / 1000).toISOString().replace('T', ' ').slice(0, 16).concat(' UTC')],
+    ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} degC`], ['Recorded', `${dateWords(info.startedAtUs / 1000)} UTC`],
   ];
-  const decisive = decisiveTakes(takes, proof);
   return {
-    title: info.title === '' ? `Harness diagnosis ${info.id}` : info.title,
-    headline: headlineOf(input),
+    title: info.title === '' ? 'Harness diagnosis' : info.title,
+    headline: headlineOf(input, proof),
     notice: input.meters.some((meter) => meter.simulated) ? 'SIMULATED METER: nothing here was measured on a real vehicle.' : '',
     facts: facts.filter(([, value]) => value !== ''),
-    meters: input.meters.map((meter) => meterWords(meter, input.papers.find((own) => own.meter === meter.index))),
-    rows: [...takes].sort((left, right) => left.start - right.start).map((take) => rowOf(take, input.meters)),
-    traces: input.traces.filter((trace) => decisive.includes(trace.take)).flatMap((trace) => {
-      const take = takes.find((own) => own.id === trace.take);
-      return take === undefined ? [] : [{ ...trace, caption: `${checkWords(take.check)}: ${take.verdict}${take.judgement.dropouts.length > 0 ? `, ${take.judgement.dropouts.length} dropouts` : ''}`, unit: take.judgement.unit, limits: take.check.limits, dropouts: take.judgement.dropouts }];
-    }),
-    finding: best === undefined ? [] : [
-      `${chanceWords(best.chance)}: ${best.words}`,
-      ...(located?.faults.slice(1, 3).filter((fault) => fault.chance >= 0.01).map((fault) => `Otherwise ${chanceWords(fault.chance)}: ${fault.words}`) ?? []),
-      ...(located?.contradictions.map((own) => own.words) ?? []),
-    ],
-    repair: repair === null ? [] : [`${repair.text}${repair.place === '' || chart === null ? '' : ` (at ${placeWords(chart, repair.place)})`}`, ...repair.photos.map((photo) => `Picture: ${photo}`)],
+    meters: [...new Set(input.meters.map(meterWords))],
+    rows: inOrder.map((take) => rowOf(take, input.meters, bases)),
+    bases,
+    figures: groups.flatMap((group, order) => group.flatMap((take) => figureOf(take, order, input.traces))),
+    finding: findingOf(input),
+    repairs: input.repair.repairs.map((repair, order) => repairOf(repair, input.proofs[order] ?? null, chart, input)),
     proof: {
-      words: proof.words,
-      rows: proof.rows.map((row) => [checkWords(row.check), takeWords(row.before), row.after === null ? 'not repeated yet' : takeWords(row.after), [row.state === 'not-yet' ? 'not yet' : row.state, ...comparisonWords(row.comparison), ...row.missing].join('. ')]),
+      words: proof?.words ?? '',
+      rows: proof?.rows.map((row) => [checkWords(row.check), takeWords(row.before), row.after === null ? 'not repeated yet' : takeWords(row.after), [row.state === 'not-yet' ? 'Not yet' : capital(row.state), ...comparisonWords(row.comparison), ...row.missing.map((sentence) => sentence.replace(/\.$/, ''))].join('. ')]) ?? [],
     },
     cautions: input.cautions,
-    footer: [`Recording ${info.id}, hash ${input.fileHash}`, `Printed ${input.printedAt} by Loomtrace ${input.version}`],
+    footer: footerOf(input),
   };
 }
 
-function headlineOf({ located, proof, repair, takes }: ReportInput): string {
+function headlineOf({ located, repair, takes, chart }: ReportInput, proof: Proof | null): string {
   const best = located?.faults[0];
-  const found = best === undefined || best.kind === 'none' ? null : `${best.brief} (${chanceWords(best.chance)})`;
-  if (proof.state === 'proved') return `Repaired and proved. ${found === null ? (repair?.text ?? '') : `Found: ${found}.`}`.trim();
-  if (proof.state === 'failed') return `Not repaired: the fault is still there.${found === null ? '' : ` Found: ${found}.`}`;
-  if (repair !== null) return `Repaired, not yet proved.${found === null ? '' : ` Found: ${found}.`}`;
-  if (found !== null && located?.isFound === true) return `Found: ${found}. Not repaired yet.`;
-  const bad = takes.filter((take) => take.verdict === 'fail' || take.verdict === 'intermittent').length;
-  return bad > 0 ? `${bad} of ${takes.length} takes failed or dropped out; the place is not found yet.` : takes.length === 0 ? 'Nothing was measured yet.' : `No fault shown in ${takes.length} takes.`;
+  const found = repair.finding !== '' ? firstSentence(repair.finding) : best === undefined || best.kind === 'none' || located?.isFound !== true ? null : `${best.brief} (${chanceWords(best.chance)})`;
+  const foundWords = found === null ? '' : ` Found: ${found.replace(/\.$/, '')}.`;
+  const done = repair.repairs.at(-1);
+  const doneWords = done === undefined || done.text === '' ? '' : ` Done: ${firstSentence(done.text).replace(/\.$/, '')}${done.place === '' ? '' : ` (${placeBrief(chart, done.place)})`}.`;
+  switch (proof?.state) {
+    case 'proved': return `Repaired and proved.${foundWords}${doneWords}`;
+    case 'failed': return `Not in order: ${proof.rows.some((row) => row.state === 'failed') ? 'the fault is still there after the repair.' : 'a check fails since the repair that had not failed before.'}${foundWords}`;
+    case 'not-yet':
+    case 'none': return `Repaired, not yet proved.${foundWords}${doneWords}`;
+    case undefined: {
+      if (found !== null) return `${foundWords.trim()} Not repaired yet.`;
+      const bad = takes.filter(isBad).length;
+      return bad > 0 ? `${bad} of ${takes.length} takes failed or dropped out; the place is not found yet.` : takes.length === 0 ? 'Nothing was measured yet.' : `No fault shown in ${takes.length} ${takes.length === 1 ? 'take' : 'takes'}.`;
+    }
+  }
 }
 
-/** Takes that the proof rests on; without a proof, those that failed. */
-function decisiveTakes(takes: readonly TakeSummary[], proof: Proof): number[] {
-  const ids = proof.rows.flatMap((row) => [row.before.id, ...(row.after === null ? [] : [row.after.id])]);
-  return ids.length > 0 ? ids : takes.filter((take) => take.verdict === 'fail' || take.verdict === 'intermittent').map((take) => take.id).slice(0, 4);
+function findingOf({ located, repair, reseats }: ReportInput): string[] {
+  const best = located?.faults[0];
+  const others = located?.faults.slice(1, 3).filter((fault) => fault.chance >= 0.01).map((fault) => `${fault.brief} (${chanceWords(fault.chance)})`) ?? [];
+  const fromReadings = best === undefined || best.kind === 'none' ? [] : located?.isFound === true
+    ? [`From the readings, ${chanceWords(best.chance)}: ${best.words}${others.length === 0 ? '' : ` Otherwise ${others.join(', ')}.`}`]
+    : [`The readings alone do not single out a place. Likeliest: ${[`${best.brief} (${chanceWords(best.chance)})`, ...others].join(', ')}.`];
+  const connectors = [...new Set(reseats.map(({ connector }) => connector))];
+  return [...new Set([
+    ...(repair.finding === '' ? [] : [repair.finding]), ...fromReadings, ...(located?.contradictions.map((own) => own.words) ?? []),
+    ...(connectors.length === 0 ? [] : [`Taken apart and put together: ${joinWords(connectors)}. That alone may have cured a bad contact.`]),
+  ])];
 }
 
-function rowOf(take: TakeSummary, meters: readonly MeterRecord[]): ReportRow {
+function repairOf({ number, at, text, place, photos }: Repair, proof: Proof | null, chart: Chart | null, { info, repair, photos: pictures }: ReportInput): ReportRepair {
+  const when = dateWords(info.startedAtUs / 1000 + at * 1000);
+  const isLast = number === repair.repairs.length;
+  return {
+    heading: `${repair.repairs.length > 1 ? `Repair ${number}, ` : ''}${when} UTC${place === '' ? '' : `, at ${placeWords(chart, place)}`}`,
+    text, photos: pictures.filter((picture) => photos.some(({ id }) => id === picture.id)), outcome: isLast ? '' : proof?.words ?? '',
+  };
+}
+
+/** Before and after of each check of the proof; without a proof, the takes that failed. */
+function decisiveTakes(takes: readonly TakeSummary[], proof: Proof | null): TakeSummary[][] {
+  const groups = [...(proof?.rows ?? []).map((row) => [row.before, ...(row.after === null ? [] : [row.after])]), ...(proof?.fresh ?? []).map((take) => [take])];
+  return groups.length > 0 ? groups : takes.filter(isBad).slice(-MOST_FIGURES).map((take) => [take]);
+}
+
+function isBad({ verdict }: TakeSummary): boolean {
+  return verdict === 'fail' || verdict === 'intermittent';
+}
+
+function figureOf(take: TakeSummary, group: number, traces: readonly ReportTrace[]): ReportFigure[] {
+  const trace = traces.find((own) => own.take === take.id);
+  if (trace === undefined) return [];
+  const { judgement, check } = take;
+  return [{
+    ...trace, group, unit: judgement.unit, start: take.start, end: take.end ?? take.start + judgement.elapsed, limits: check.limits, dropouts: judgement.dropouts, gaps: judgement.gaps,
+    caption: `Take ${take.id}, ${checkWords(check)} (${take.watching}): ${take.verdict}${dropoutsIn(judgement) > 0 ? `, ${dropoutWords(judgement)}` : ''}`,
+    details: dropoutDetails(take),
+  }];
+}
+
+/** "At 5.44 s by 8.48 V for 120 (110 to 130) ms; ..." */
+function dropoutDetails({ start, judgement }: TakeSummary): string {
+  const listed = judgement.dropouts.slice(0, LISTED_DROPOUTS).map((dropout) => {
+    const depth = dropout.depth === null ? 'to over-range' : `by ${figure(Math.abs(dropout.depth))} ${judgement.unit}`;
+    return `${figure(dropout.start - start)} s ${depth}${lengthWords(dropout.duration)}${dropout.count > 1 ? ` (${dropout.count} departures)` : ''}`;
+  });
+  const more = dropoutsIn(judgement) - listed.length;
+  return listed.length === 0 ? '' : `At ${listed.join('; ')}${more > 0 ? `; and ${more} more` : ''}.`;
+}
+
+/** Its length with the 95 % interval. */
+function lengthWords({ estimate, low, high }: Judgement['dropouts'][number]['duration']): string {
+  const range = [low, high].flatMap((own) => (own === null ? [] : [msWords(own)]));
+  if (estimate === null) return low === null ? '' : ` for at least ${msWords(low)}`;
+  return ` for ${msWords(estimate)}${range.length < 2 || range.every((own) => own === msWords(estimate)) ? '' : ` (${range.join(' to ')})`}`;
+}
+
+function rowOf(take: TakeSummary, meters: readonly MeterRecord[], bases: readonly string[]): ReportRow {
   const { judgement, check } = take;
   return {
     take: take.id, check: checkWords(check), watching: take.watching, condition: check.condition,
-    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: check.limitsBasis, verdict: take.verdict, reason: judgement.reasons[0] ?? '',
-    meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: judgement.dropouts.length,
-    shortest: judgement.shortestVisibleDropout === null ? '' : `${figure(judgement.shortestVisibleDropout * 1000)} ms`,
+    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: judgement.reasons[0] ?? '',
+    meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: dropoutsIn(judgement),
+    shortest: judgement.shortestVisibleDropout === null || take.watching === 'spot' ? '' : msWords(judgement.shortestVisibleDropout),
   };
+}
+
+function footerOf({ info, hash, isGoingOn, version, printedAt, repair }: ReportInput): string[] {
+  return [
+    `Recording ${info.id}. Last hash of its chain: ${hash ?? 'none yet, nothing is sealed'}`,
+    ...(hash === null ? [] : [
+      'What the hash proves: whoever keeps this page can see whether readings, marks and verdicts recorded before it were changed since, by "loomtrace verify FILE --hash HASH". It does not prove who measured, or that the meter was right.',
+      `Not sealed: name, vehicle, complaint, finding${repair.repairs.length === 0 ? '' : '; a repair is sealed with the takes after it'}.`,
+    ]),
+    ...(isGoingOn ? ['Made while the session was open: what was measured later is not in it.'] : []),
+    `Made ${printedAt} by Loomtrace ${version}. The vehicle maker's service information comes before anything said here.`,
+  ];
 }
 
 function readingWords({ judgement }: TakeSummary): string {
@@ -152,16 +259,25 @@ function readingWords({ judgement }: TakeSummary): string {
   return value === null || value === undefined ? 'no steady reading' : `${figure(value)} ${judgement.unit}`;
 }
 
-function takeWords(take: TakeSummary): string {
-  const dropouts = take.judgement.dropouts.length;
-  return `${readingWords(take)}, ${dropouts === 0 ? 'no dropout' : dropouts === 1 ? '1 dropout' : `${dropouts} dropouts`} in ${figure(take.judgement.elapsed)} s (${take.watching}): ${take.verdict}`;
+function dropoutsIn(judgement: Judgement): number {
+  return judgement.dropoutCount ?? judgement.dropouts.length;
 }
 
-function comparisonWords(comparison: Proof['rows'][number]['comparison']): string[] {
+function dropoutWords(judgement: Judgement): string {
+  const dropouts = dropoutsIn(judgement);
+  return dropouts === 0 ? 'no dropout' : dropouts === 1 ? '1 dropout' : `${dropouts} dropouts`;
+}
+
+function takeWords(take: TakeSummary): string {
+  return `Take ${take.id}: ${readingWords(take)}, ${dropoutWords(take.judgement)} in ${figure(take.judgement.elapsed)} s (${take.watching}): ${take.verdict}`;
+}
+
+/** What the statistics of a proof say; nothing where there was no dropout to compare. */
+export function comparisonWords(comparison: Proof['rows'][number]['comparison']): string[] {
   if (comparison === null) return [];
   const { before, after, per, p } = comparison;
   const unit = per === 'flex' ? 'flexes' : 's';
-  return [`${before.dropouts} dropouts in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: p = ${p.toPrecision(2)}`];
+  return [`${before.dropouts} ${before.dropouts === 1 ? 'dropout' : 'dropouts'} in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: had nothing changed, so few would have a chance of ${percent(p)} (p = ${p.toPrecision(2)})`];
 }
 
 function limitsWords(low: number | null, high: number | null, unit: string): string {
@@ -169,10 +285,9 @@ function limitsWords(low: number | null, high: number | null, unit: string): str
   return low !== null ? `at least ${figure(low)} ${unit}` : high !== null ? `at most ${figure(high)} ${unit}` : 'none';
 }
 
-function meterWords(meter: MeterRecord, papers: MeterPapers | undefined): string {
-  const accuracy = accuracyWords(meter);
-  const parts = [meter.label, ...(papers?.serialNumber ? [`number ${papers.serialNumber}`] : []), accuracy, papers?.calibrated ? `calibrated ${papers.calibrated}` : 'calibration date not given', ...(meter.leadOhms === null ? [] : [`leads ${figure(meter.leadOhms)} ohm, taken off`]), ...(meter.simulated ? ['SIMULATED'] : [])];
-  return parts.join(', ');
+function meterWords(meter: MeterRecord): string {
+  const calibrated = meter.calibrated === undefined || meter.calibrated === '' ? 'calibration date not given' : `calibrated ${meter.calibrated}`;
+  return [meter.label === '' ? `Meter ${meter.index + 1}` : meter.label, accuracyWords(meter), calibrated, ...(meter.leadOhms === null ? [] : [`leads ${figure(meter.leadOhms)} ohm, taken off`]), ...(meter.simulated ? ['SIMULATED'] : [])].join(', ');
 }
 
 function accuracyWords({ accuracy, ranges = [] }: MeterRecord): string {
@@ -182,6 +297,28 @@ function accuracyWords({ accuracy, ranges = [] }: MeterRecord): string {
   return lines.length + elsewhere.length === 0 ? 'accuracy not known' : [...lines, ...elsewhere].join('; ');
 }
 
-function placeWords(chart: Chart, place: string): string {
-  return chart.spans.some((span: ChartSpan) => span.id === place) || chart.components.some((component) => component.id === place) ? partWords(chart, place) : place;
+/** Where a repair was done, in words. */
+function placeWords(chart: Chart | null, place: string): string {
+  return chart !== null && [...chart.spans, ...chart.components].some(({ id }) => id === place) ? partWords(chart, place) : place;
+}
+
+function placeBrief(chart: Chart | null, place: string): string {
+  return chart?.components.find(({ id }) => id === place)?.name ?? place;
+}
+
+function msWords(seconds: number): string {
+  return seconds < 1 ? `${figure(Number((seconds * 1000).toPrecision(2)))} ms` : `${figure(seconds)} s`;
+}
+
+function dateWords(milliseconds: number): string {
+  return new Date(milliseconds).toISOString().replace('T', ' ').slice(0, 16);
+}
+
+function firstSentence(text: string): string {
+  const sentence = /^.*?[.!?](?=\s|$)/s.exec(text)?.[0] ?? text;
+  return sentence.length > 160 ? `${sentence.slice(0, 157)}...` : sentence;
+}
+
+function capital(word: string): string {
+  return word.charAt(0).toUpperCase() + word.slice(1);
 }

@@ -26,4 +26,9 @@ export class Revised<Value> {
     this.#revision++;
     return true;
   }
+
+  /** A change that overwrites nobody's words: it leaves the revision as it is. */
+  amend(value: Value): void {
+    this.#value = value;
+  }
 }

@@ -100,14 +100,16 @@ export interface TakeRecord {
   readonly start: number;
   /** Session clock, s; null while running, and for good when the service died. */
   readonly end: number | null;
-  /** How it ended: stopped by the operator, next check chosen, service stopped, found open after a crash, or by itself. */
-  readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted' | 'claim-met' | 'zone-found';
+  /** How it ended: stopped by the operator, next check chosen, service stopped, found open after a crash, copied while it ran, or by itself. */
+  readonly ending: 'running' | 'stopped' | 'next-check' | 'service-stopped' | 'interrupted' | 'copied' | 'claim-met' | 'zone-found';
   /** What a clean take must show before it passes, where the operator chose it. */
   readonly claim?: Claim;
   /** The take ends by itself when its claim is met or the zone of the source is found. */
   readonly endsItself?: boolean;
   /** Index of a second meter across the battery, recorded beside. */
   readonly reference?: number;
+  /** The repair that it was made after, with the hash that seals what was noted of it (recordings/chain.ts). */
+  readonly repair?: { readonly number: number; readonly hash: string };
   /** Further meters on the same circuit, and what their leads touch. */
   readonly beside?: readonly BesideLeads[];
   /** The line through the circuit that holds all their points, by the chart; missing when it has none. */

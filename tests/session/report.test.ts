@@ -1,19 +1,21 @@
-import { execFileSync } from 'node:child_process';
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { chromium } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
 import { locateCase, readCase } from '../../server/session/locate-case.ts';
-import { proofOf } from '../../server/session/proof.ts';
-import type { Repair } from '../../server/session/proof.ts';
+import { proofsOf } from '../../server/session/proof.ts';
+import type { Repair, RepairFile } from '../../server/session/repair.ts';
 import { reportOf } from '../../server/session/report.ts';
 import type { ReportInput } from '../../server/session/report.ts';
 import { reportPage } from '../../server/session/report-page.ts';
 import type { Check } from '../../server/session/session.ts';
+import { JPEG } from '../support/jpeg.ts';
+import { paperOf } from '../support/paper.ts';
 import { takeOf } from '../support/takes.ts';
 
 const check = (id: string): Check => alder7Checks.find((own) => own.id === id) as Check;
-const repair: Repair = { at: 1000, text: 'Crimp at splice S3 cut out, new crimp, sealed', place: 'S3 to C2/4', photos: ['splice-s3-before.jpg'] };
+const photo = { id: '0123456789abcdef', bytes: 125, sha256: '01'.repeat(32) };
+const repair: Repair = { number: 1, at: 1000, text: 'Crimp at splice S3 cut out, new crimp, sealed. Loom tied back.', place: 'S3 to C2/4', photos: [photo] };
+const file = (more: Partial<RepairFile> = {}): RepairFile => ({ finding: '', photos: [], repairs: [repair], ...more });
 const takes = [
   takeOf({ id: 1, check: check('supply CL+'), start: 10, verdict: 'pass', watching: 'spot', value: 12.17, reason: 'Within the limits.' }),
   takeOf({ id: 2, check: check('ground CL-'), start: 100, verdict: 'fail', dropouts: 5, value: 1.9, reason: 'Steady at 1.90 V, allowed 0.32 V.', account: { flexes: 30, provocations: [{ at: 100, provocations: ['flex'] }] } }),
@@ -24,26 +26,37 @@ const located = () => {
   if (read.kind !== 'case') throw new Error('case');
   return locateCase(read.case, 1);
 };
+/** 60 s at 10 a second; a single reading near 12.3 V for each dropout of the sketch. */
+const trace = (take: number, start: number, level: number, dropouts: readonly number[]) => ({
+  take, time: Array.from({ length: 600 }, (_, i) => start + i / 10), value: Array.from({ length: 600 }, (_, i) => (dropouts.includes(i) ? 12.3 : level + 0.002 * Math.sin(i))),
+  isOverRange: Array.from({ length: 600 }, () => false),
+});
 
 const input = (more: Partial<ReportInput> = {}): ReportInput => ({
   info: { id: '20261125-090000', startedAtUs: Date.UTC(2026, 10, 25, 9) * 1000, title: '', vehicle: 'Orchard work platform "Alder 7"', complaint: 'Conveyor clutch & work lamp die together <as the gantry folds>' },
-  meters: [{ index: 0, address: 'simulated:', label: 'Simulated meter', simulated: true, interval: 0.1, aperture: 0.1, accuracy: { fraction: 0.005, counts: 3 }, leadOhms: 0.2 }],
-  papers: [{ meter: 0, serialNumber: 'A-17', calibrated: '2026-03-14' }],
-  takes, chart: alder7Chart, located: located(), repair, proof: proofOf(takes, repair), cautions: ['Vehicle on stands, wheels chocked.'], fileHash: 'ab'.repeat(32), version: '0.1.0', printedAt: '25 November 2026, 10:20',
-  traces: [2, 3].map((take) => {
-    const low = Array.from({ length: 300 }, (_, column) => (take === 2 ? 1.88 : 0.217) + 0.002 * Math.sin(column));
-    const high = low.map((value, column) => value + 0.01 + (take === 2 && column % 60 === 30 ? 10.4 : 0));
-    return { take, start: take === 2 ? 100 : 2000, end: take === 2 ? 160 : 2060, low, high, overRange: low.map(() => false) };
-  }),
+  meters: [{ index: 0, address: 'simulated:', label: 'Simulated meter', simulated: true, interval: 0.1, aperture: 0.1, accuracy: { fraction: 0.005, counts: 3 }, leadOhms: 0.2, calibrated: '2026-03-14' }],
+  takes, chart: alder7Chart, located: located(), repair: file(), proofs: proofsOf(takes, [repair]), photos: [{ id: photo.id, base64: JPEG.toString('base64') }], reseats: [], cautions: ['Vehicle on stands, wheels chocked.'],
+  hash: 'ab'.repeat(32), isGoingOn: false, version: '0.1.0', printedAt: '25 November 2026, 10:20',
+  traces: [trace(2, 100, 1.9, [20, 70, 120, 170, 220]), trace(3, 2000, 0.22, [])],
   ...more,
 });
+const unrepaired: Partial<ReportInput> = { repair: file({ repairs: [] }), proofs: [] };
 
 describe('reportOf(input)', () => {
-  it('says in one line what was found and whether the repair is proved', () => {
-    expect(reportOf(input()).headline).toMatch(/^Repaired and proved\. Found: bad joint or strand, about 0\.3\d ohm, in S3 to C2\/4 \(over 99\.9 %\)\.$/);
-    expect(reportOf(input({ repair: null, proof: proofOf(takes, null) })).headline).toMatch(/^Found: bad joint .*Not repaired yet\.$/);
-    expect(reportOf(input({ proof: proofOf(takes.slice(0, 2), repair) })).headline).toMatch(/^Repaired, not yet proved\./);
-    expect(reportOf(input({ located: null, repair: null, proof: proofOf(takes, null), takes: [] })).headline).toBe('Nothing was measured yet.');
+  it('says in one line what was found, what was done and whether that is proved', () => {
+    expect(reportOf(input()).headline).toMatch(/^Repaired and proved\. Found: bad joint or strand, about 0\.3\d ohm, in S3 to C2\/4 \(over 99\.9 %\)\. Done: Crimp at splice S3 cut out, new crimp, sealed \(S3 to C2\/4\)\.$/);
+    expect(reportOf(input(unrepaired)).headline).toMatch(/^Found: bad joint .*Not repaired yet\.$/);
+    expect(reportOf(input({ proofs: proofsOf(takes.slice(0, 2), [repair]), takes: takes.slice(0, 2) })).headline).toMatch(/^Repaired, not yet proved\./);
+    const again = [...takes, takeOf({ id: 4, check: check('ground CL-'), start: 2500, verdict: 'intermittent', dropouts: 1 })];
+    expect(reportOf(input({ proofs: proofsOf(again, [repair]), takes: again })).headline).toMatch(/^Not in order: the fault is still there after the repair\./);
+    expect(reportOf(input({ ...unrepaired, located: null, takes: [] })).headline).toBe('Nothing was measured yet.');
+  });
+
+  it('puts the finding in the words of the user before that of the readings', () => {
+    const report = reportOf(input({ repair: file({ finding: 'Crimp at S3 green and loose. Cut open to look.' }) }));
+    expect(report.headline).toContain('Found: Crimp at S3 green and loose.');
+    expect(report.finding[0]).toBe('Crimp at S3 green and loose. Cut open to look.');
+    expect(report.finding[1]).toMatch(/^From the readings, over 99\.9 %: Bad joint or strand/);
   });
 
   it('shows what was measured where, with what, and the traces that decided', () => {
@@ -51,47 +64,63 @@ describe('reportOf(input)', () => {
     expect(report.rows.map((row) => [row.check, row.reading, row.verdict])).toEqual([
       ['switched supply, red on CL+, black on B-', '12.2 V', 'pass'], ['ground, red on CL-, black on B-', '1.9 V', 'fail'], ['ground, red on CL-, black on B-', '0.22 V', 'pass'],
     ]);
-    expect(report.traces.map((trace) => trace.take)).toEqual([2, 3]);
-    expect(report.meters).toEqual(['Simulated meter, number A-17, +/-(0.5 % + 3 counts), calibrated 2026-03-14, leads 0.2 ohm, taken off, SIMULATED']);
-    expect(report.proof.rows[0]?.[3]).toMatch(/^proved\. 5 dropouts in 30 flexes before, 0 in 90 flexes after: p = 0\.00098$/);
+    // The ground check twice, on the same basis.
+    expect(report.rows.map((row) => row.basis)).toEqual([1, 2, 2]);
+    expect(report.bases).toHaveLength(2);
+    expect(report.figures.map((figure) => figure.take)).toEqual([2, 3]);
+    expect(report.figures[0]?.details).toBe('At 2 s by 12 V for 100 ms (20 ms to 200 ms); 7 s by 12 V for 100 ms (20 ms to 200 ms); 12 s by 12 V for 100 ms (20 ms to 200 ms); 17 s by 12 V for 100 ms (20 ms to 200 ms); 22 s by 12 V for 100 ms (20 ms to 200 ms).');
+    expect(report.meters).toEqual(['Simulated meter, +/-(0.5 % + 3 counts), calibrated 2026-03-14, leads 0.2 ohm, taken off, SIMULATED']);
+    expect(report.proof.rows[0]?.[3]).toBe('Proved. 5 dropouts in 30 flexes before, 0 in 90 flexes after: had nothing changed, so few would have a chance of 0.098 % (p = 0.00098)');
     expect(report.footer[0]).toContain('ab'.repeat(32));
     expect(report.notice).toMatch(/^SIMULATED METER/);
   });
 
   it('leaves an unknown calibration date open, never blank', () => {
-    expect(reportOf(input({ papers: [] })).meters[0]).toContain('calibration date not given');
+    const meters = input().meters.map(({ calibrated: _, ...meter }) => meter);
+    expect(reportOf(input({ meters })).meters[0]).toContain('calibration date not given');
   });
 });
 
 describe('reportPage(report)', () => {
-  it('escapes what people typed', () => {
-    const page = reportPage(reportOf(input()));
-    expect(page).toContain('&lt;as the gantry folds&gt;');
-    expect(page).toContain('Conveyor clutch &amp; work lamp');
-    expect(page).not.toContain('<as the');
+  it('escapes whatever people typed, wherever they typed it', () => {
+    const hostile = `"><img src=x onerror=alert(1)><script>alert('x')</script>&amp;`;
+    const named = { ...repair, text: hostile, place: hostile };
+    const evil = takes.map((take) => ({ ...take, check: { ...take.check, red: hostile, limitsBasis: hostile, condition: hostile }, judgement: { ...take.judgement, unit: hostile, reasons: [hostile] } }));
+    const page = reportPage(reportOf(input({
+      info: { ...input().info, title: hostile, vehicle: hostile, complaint: hostile, facts: hostile, codes: [hostile] }, takes: evil, chart: null, cautions: [hostile], repair: file({ finding: hostile, repairs: [named] }),
+      proofs: proofsOf(evil, [named]), meters: input().meters.map((meter) => ({ ...meter, label: hostile, calibrated: hostile })), reseats: [{ at: 1, connector: hostile }], photos: [{ id: photo.id, base64: hostile }],
+    })));
+    expect(page).not.toMatch(/<script|<img src=x|onerror=alert\(1\)>/);
+    expect(page.match(/<img /g)).toHaveLength(1);
+    expect(page.split('&lt;script&gt;').length).toBeGreaterThan(15);
   });
 
   it('needs nothing from elsewhere', () => {
-    expect(reportPage(reportOf(input()))).not.toMatch(/(src|href)=|url\(|@import|<script/);
+    expect(reportPage(reportOf(input()))).not.toMatch(/(src|href)="(?!data:image\/jpeg;base64,)|url\(|@import|<script/);
   });
 
-  it.each(['A4', 'Letter'] as const)('prints on %s in Chromium within two pages, nothing cut off at the side', async (format) => {
+  it.each(['A4', 'Letter'] as const)('prints on one page of %s in Chromium, nothing cut off at the side', async (format) => {
     const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox'] });
     try {
       const page = await browser.newPage({ viewport: { width: 800, height: 1000 } });
       await page.setContent(reportPage(reportOf(input())));
-      const overflow = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-      expect(overflow).toBeLessThanOrEqual(0);
-      const pdf = await page.pdf({ format });
-      const folder = new URL('../.work/', import.meta.url);
-      if (!existsSync(folder)) mkdirSync(folder, { recursive: true });
-      const file = new URL(`report-${format}.pdf`, folder);
-      writeFileSync(file, pdf);
-      const pages = readFileSync(file, 'latin1').match(/\/Type\s*\/Page[^s]/g)?.length ?? 0;
-      expect(pages).toBeGreaterThanOrEqual(1);
-      expect(pages).toBeLessThanOrEqual(2);
-      const words = execFileSync('/usr/bin/pdftotext', ['-layout', file.pathname, '-'], { encoding: 'utf8' });
-      for (const word of ['Repaired and proved', 'Crimp at splice S3', 'SIMULATED', 'calibrated 2026-03-14']) expect(words).toContain(word);
+      expect(await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)).toBeLessThanOrEqual(0);
+      const { pages, words } = paperOf(await page.pdf({ format }));
+      expect(pages).toBe(1);
+      for (const word of ['Repaired and proved', 'Crimp at splice S3', 'SIMULATED', 'calibrated 2026-03-14', 'Vehicle on stands']) expect(words).toContain(word);
+    } finally {
+      await browser.close();
+    }
+  });
+
+  it('never hides a dropout of one reading: each is a stroke as high as it went', async () => {
+    const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox'] });
+    try {
+      const page = await browser.newPage({ viewport: { width: 800, height: 1000 } });
+      await page.setContent(reportPage(reportOf(input())));
+      // Points of the drawn line near the top of the first figure's scale.
+      const tips = await page.evaluate(() => (document.querySelector('svg path')?.getAttribute('d') ?? '').match(/[ML][\d.]+ ([\d.]+)/g)?.filter((point) => Number(point.split(' ')[1]) < 12).length);
+      expect(tips).toBe(5);
     } finally {
       await browser.close();
     }

@@ -1,5 +1,5 @@
 /** Ended takes with what matters to proof and report filled in, the rest as a quiet take has it. */
-import type { Judgement, Verdict } from '../../server/diagnosis/judgement.ts';
+import type { Claim, Judgement, Verdict } from '../../server/diagnosis/judgement.ts';
 import type { Check, TakeSummary } from '../../server/session/session.ts';
 import type { TakeAccount } from '../../server/session/take-account.ts';
 
@@ -14,9 +14,10 @@ export interface TakeSketch {
   readonly value?: number;
   readonly reason?: string;
   readonly account?: Partial<TakeAccount>;
+  readonly claim?: Claim;
 }
 
-export function takeOf({ id, check, start, verdict, watching = 'wiggle', dropouts = 0, elapsed = 60, value = 0.2, reason = '', account }: TakeSketch): TakeSummary {
+export function takeOf({ id, check, start, verdict, watching = 'wiggle', dropouts = 0, elapsed = 60, value = 0.2, reason = '', account, claim }: TakeSketch): TakeSummary {
   const judgement: Judgement = {
     algorithm: '1', quantity: 'voltage', unit: 'V', samples: elapsed * 10, elapsed, interval: 0.1, aperture: 0.1, noise: 0.001, resolution: 0.001, level: value, levelOverRange: false, threshold: 0.01,
     steady: [{ start: start + 1, end: start + elapsed, value, spread: 0.001 }],
@@ -25,6 +26,7 @@ export function takeOf({ id, check, start, verdict, watching = 'wiggle', dropout
   };
   return {
     id, check, watching, meter: 0, start, end: start + elapsed, ending: 'stopped', samples: elapsed * 10, verdict, judgement,
+    ...(claim === undefined ? {} : { claim }),
     ...(account === undefined ? {} : { account: { proofs: [], provingSince: null, zoneChanges: [], provocations: [], flexes: 0, flexing: null, condition: '', ...account } }),
   };
 }

@@ -23,6 +23,7 @@ export function Header() {
         <a href={routeHash({ screen: 'watch' })} aria-current={here('watch')}>{texts.nav.watch}</a>
         <a href={routeHash({ screen: 'road' })} aria-current={here('road')}>{texts.nav.road}</a>
         <a href={routeHash({ screen: 'chart' })} aria-current={here('chart')}>{texts.nav.chart}</a>
+        <a href={routeHash({ screen: 'repair', session: null })} aria-current={here('repair')}>{texts.nav.repair}</a>
         <a href={routeHash({ screen: 'review', session: null, take: null })} aria-current={here('review')}>{texts.nav.review}</a>
       </nav>
       <ul class="contacts" aria-label={texts.contact.label}>

@@ -2,6 +2,12 @@
 
 export interface Range { readonly low: number; readonly high: number }
 
+/** The range that holds both. */
+export function joined(one: Range | null, other: Range | null): Range | null {
+  if (one === null || other === null) return one ?? other;
+  return { low: Math.min(one.low, other.low), high: Math.max(one.high, other.high) };
+}
+
 /**
  * @param extent values in view; null when there are none
  * @param limits of the check; one that is far away from the values is left out, so that the trace is not flattened

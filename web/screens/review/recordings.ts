@@ -30,6 +30,11 @@ export async function loadContents(session: string): Promise<void> {
   if (contents.value?.session === session) contents.value = { session, loaded };
 }
 
+/** What was kept with a session under a name; null when nothing was. */
+export function loadDocument<T>(session: string, name: string): Promise<Loaded<T | null>> {
+  return fetchJson<T | null>(`/api/sessions/${encodeURIComponent(session)}/documents/${name}`);
+}
+
 export interface TraceWanted {
   readonly session: string; readonly take: number; readonly meter: number;
   /** Session clock, s. */

@@ -10,6 +10,7 @@ import { Icon, VerdictMark } from '../../parts/glyphs.tsx';
 import { routeHash } from '../../routes.ts';
 import { contact, route } from '../../state.ts';
 import { texts } from '../../texts.ts';
+import { reportAddress } from '../repair/hand-over.tsx';
 import { contents, listed, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
 import { Notes } from './notes.tsx';
 import { ImportPanel } from './shelf/import-panel.tsx';
@@ -116,6 +117,7 @@ function TakeList({ session, chosen }: { session: string; chosen: number | null 
       <Loading loaded={loaded} again={() => void loadContents(session)}>
         {({ info, takes }) => (
           <>
+            <p class="row session-links"><a href={routeHash({ screen: 'repair', session })}>{texts.repair.ofSession}</a> <a href={reportAddress(session)} target="_blank" rel="noreferrer">{texts.repair.reportOf}</a></p>
             <p class="session-about">{[info.title, info.vehicle, info.complaint].filter((line) => line !== '').join(' · ')}</p>
             {takes.length === 0 ? <p class="empty">{t.noTakes}</p> : (
               <ul class="rows">

@@ -11,7 +11,7 @@ import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
 import { texts } from '../../texts.ts';
 import { traceLine } from '../../trace/columns.ts';
 import type { LaneItem } from '../../trace/lane.ts';
-import { stepDecimals, timeMarks, timeStep, valueRange } from '../../trace/scale.ts';
+import { joined, stepDecimals, timeMarks, timeStep, valueRange, type Range } from '../../trace/scale.ts';
 import type { Window } from '../../trace/window.ts';
 import type { LoadedTrace } from './trace-loader.ts';
 
@@ -25,13 +25,15 @@ interface Props {
   readonly spotlight: Window | null;
   /** Session clock, s. */
   readonly cursor: number | null;
+  /** Values that the scale must hold too: those of a trace that it is compared with. */
+  readonly within?: Range | null;
   /** What it is called, when there are several on the screen. */
   readonly title?: string;
   readonly plotRef?: RefObject<HTMLDivElement>;
   readonly plotProps?: Record<string, unknown>;
 }
 
-export function TakeTrace({ take, trace, view, items, spotlight, cursor, title, plotRef, plotProps }: Props) {
+export function TakeTrace({ take, trace, view, items, spotlight, cursor, within = null, title, plotRef, plotProps }: Props) {
   const quantity = judgedQuantity(take.judgement, take.check);
   const { samples } = trace;
   const painter = useRef<Painter>(() => null);
@@ -39,7 +41,7 @@ export function TakeTrace({ take, trace, view, items, spotlight, cursor, title, 
     const line = traceLine(samples, { ...view, columns: widthPx });
     const limits = quantity === checkQuantity(take.check) ? take.check.limits : NO_LIMITS;
     const resolution = take.judgement.resolution ?? 0;
-    const range = valueRange(line.extent, [limits.low, limits.high], resolution > 0 ? 20 * resolution : 1e-3);
+    const range = valueRange(joined(line.extent, within), [limits.low, limits.high], resolution > 0 ? 20 * resolution : 1e-3);
     const step = timeStep(view.to - view.from, Math.max(2, Math.floor(widthPx / 100)));
     return {
       items,
@@ -60,7 +62,7 @@ export function TakeTrace({ take, trace, view, items, spotlight, cursor, title, 
   return (
     <>
       {title !== undefined && <h3 class="trace-title">{title}</h3>}
-      <TraceFigure isLive={false} painter={painter} revision={[samples, view, spotlight, cursor]} plotRef={plotRef} plotProps={plotProps} description={description}
+      <TraceFigure isLive={false} painter={painter} revision={[samples, view, spotlight, cursor, within]} plotRef={plotRef} plotProps={plotProps} description={description}
         laneDescription={`${texts.lane.label}: ${texts.lane.summary(counts('dropout'), counts('sag'), counts('shift'), counts('gap'), counts('mark'))}`} />
       {trace.trouble !== '' && <p class="form-error" role="alert">{texts.review.failed(trace.trouble)}</p>}
     </>

@@ -4,6 +4,7 @@ import { VerdictPanel } from '../../parts/verdict-panel.tsx';
 import { DropoutList } from '../../parts/dropout-list.tsx';
 import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
+import { ProofStrip } from '../repair/proof-strip.tsx';
 import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
 import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
@@ -18,6 +19,7 @@ export function WatchScreen() {
     <div class={`watch ${live.value.take === null ? 'is-waiting' : 'is-running'}`}>
       <div class="watch-main">
         <CheckSentence />
+        <ProofStrip />
         <CheckChoice />
         <Leads />
         <LiveTrace />

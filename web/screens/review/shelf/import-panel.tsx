@@ -5,7 +5,7 @@ import { Dialog } from '../../../parts/dialog.tsx';
 import { texts } from '../../../texts.ts';
 import { ImportColumns } from './import-columns.tsx';
 import { importOptions, ImportJudging, JUDGING } from './import-judging.tsx';
-import { previewAgain, startImport, upload } from './shelf-service.ts';
+import { addSession, previewAgain, startImport, upload } from './shelf-service.ts';
 
 export function ImportPanel({ onClose }: { onClose: () => void }) {
   const t = texts.shelf;
@@ -13,12 +13,17 @@ export function ImportPanel({ onClose }: { onClose: () => void }) {
   const [name, setName] = useState('');
   const choose = (file: File | undefined): void => {
     if (file === undefined) return;
+    if (file.name.endsWith('.sqlite')) {
+      onClose();
+      void addSession(file);
+      return;
+    }
     setName(file.name);
     void upload(file).then((answer) => setReady(answer ?? null));
   };
   return (
     <Dialog title={t.bringIn} closeText={t.close} onClose={onClose}>
-      <label class="setting">{t.chooseFile}<input type="file" accept=".csv,.txt,.tsv,text/csv" onChange={(event) => choose(event.currentTarget.files?.[0])} /></label>
+      <label class="setting">{t.chooseFile}<input type="file" accept=".csv,.txt,.tsv,text/csv,.sqlite" onChange={(event) => choose(event.currentTarget.files?.[0])} /></label>
       {ready !== null && <Correct key={ready.import} ready={ready} name={name} onClose={onClose} />}
     </Dialog>
   );

@@ -1,6 +1,7 @@
 /** What the service does with recordings when asked: moves, renames, jobs with progress. */
 import { signal } from '@preact/signals';
-import { notesOf, type CsvPreview, type FolderSpace, type ImportReady, type ImportRequest, type JobState, type Note, type Place, type PlanBeginning, type SessionJobRequest } from '../../../../server/live/library-protocol.ts';
+import { notesOf, type Added, type CsvPreview, type FolderSpace, type ImportReady, type ImportRequest, type JobState, type Note, type Place, type PlanBeginning, type SessionJobRequest } from '../../../../server/live/library-protocol.ts';
+import { routeHash } from '../../../routes.ts';
 import { notice } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
 import { loadContents, loadSessions, messageOf } from '../recordings.ts';
@@ -58,6 +59,18 @@ export async function startImport(id: string, title: string, asked: ImportReques
   const state = await follow(title, await call<JobState>('POST', `imports/${id}/jobs`, asked));
   await loadSessions();
   return state;
+}
+
+/** A session file from elsewhere; opened when it is in. */
+export async function addSession(file: File): Promise<void> {
+  notice.value = { kind: 'done', text: texts.shelf.adding };
+  const added = await call<Added>('POST', 'sessions', file);
+  await loadSessions();
+  if (added === undefined) return;
+  notice.value = added.isUnchanged
+    ? { kind: 'done', text: texts.shelf.added }
+    : { kind: 'trouble', text: texts.shelf.addedChanged(added.findings.map(({ where, what }) => `${where} ${what}`).join('; ')) };
+  location.hash = routeHash({ screen: 'review', session: added.added, take: null });
 }
 
 export function upload(file: File): Promise<ImportReady | undefined> {

@@ -1,0 +1,85 @@
+/**
+ * A session file from elsewhere, put among one's own. It comes from outside: before anything else reads it, it must be a whole session file of ours with
+ * our tables and nothing that runs by itself, and its seals must hold.
+ */
+import Database from 'better-sqlite3';
+import { closeSync, copyFileSync, existsSync, openSync, readSync, rmSync } from 'node:fs';
+import { RecordingError } from './errors.ts';
+import { reserveName, sessionPath } from './names.ts';
+import type { Added } from './offers.ts';
+import { openSession, type SessionReader } from './session-reader.ts';
+import { schemaObjects } from './schema.ts';
+import { verifySession } from './verify.ts';
+import { sessionNames } from './folders.ts';
+
+/**
+ * @param file  path of the file to be added; it stays where it is
+ * @throws {RecordingError} SESSION_FOREIGN, SESSION_NEWER, SESSION_DAMAGED; SESSION_EXISTS when the same state of it is here already
+ */
+export function addSession(file: string, folder: string): Added {
+  refuseForeignTables(file);
+  const reader = openSession(file);
+  try {
+    const info = reader.info();
+    if (!reader.isClosed()) throw new RecordingError('SESSION_BUSY', 'This copy was taken by hand while the session was being recorded. Save it with "Whole session as one file", which makes it complete, and bring that in.');
+    const { state, findings, hash } = verifySession(reader);
+    const twin = sessionNames(folder).find((name) => isSame(sessionPath(folder, name), info.id, hash));
+    if (twin !== undefined) throw new RecordingError('SESSION_EXISTS', `This session is here already, as "${twin}".`);
+    const session = reserveName(folder, info.startedAtUs);
+    const path = sessionPath(folder, session);
+    try {
+      copyFileSync(file, path);
+    } catch (error) {
+      rmSync(path, { force: true });
+      throw error;
+    }
+    return { added: session, takes: reader.takeCount(), isUnchanged: state === 'unchanged', findings };
+  } finally {
+    reader.close();
+  }
+}
+
+/** Whether a file begins like an SQLite database (SQLite file format, 1.3.1): no table of readings does. */
+export function isSessionFile(path: string): boolean {
+  if (!existsSync(path)) return false;
+  const start = Buffer.alloc(16);
+  const file = openSync(path, 'r');
+  try {
+    readSync(file, start, 0, 16, 0);
+  } finally {
+    closeSync(file);
+  }
+  return start.toString('latin1') === 'SQLite format 3\0';
+}
+
+/** Triggers and views run when a table is used: our files have none, and no tables but ours. */
+function refuseForeignTables(file: string): void {
+  if (!existsSync(file)) throw new RecordingError('SESSION_NOT_FOUND', 'There is no such file.');
+  let strange: string | undefined;
+  try {
+    const db = new Database(file, { readonly: true, fileMustExist: true });
+    try {
+      const own = schemaObjects();
+      const found = db.prepare("SELECT type, name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite~_%' ESCAPE '~'").all() as { type: string; name: string; sql: string }[];
+      strange = found.find(({ type, name, sql }) => own.get(`${type} ${name}`) !== sql)?.name;
+    } finally {
+      db.close();
+    }
+  } catch (error) {
+    throw new RecordingError('SESSION_FOREIGN', 'This is no session file of Loomtrace.', { cause: error });
+  }
+  if (strange !== undefined) throw new RecordingError('SESSION_FOREIGN', `This file holds "${strange}", which no session file of this version has: it is not brought in.`);
+}
+
+function isSame(path: string, id: string, hash: string | null): boolean {
+  let reader: SessionReader | null = null;
+  try {
+    reader = openSession(path);
+    const last = reader.seals().at(-1);
+    return reader.info().id === id && (last === undefined ? null : Buffer.from(last.chainHash).toString('hex')) === hash;
+  } catch {
+    return false;
+  } finally {
+    reader?.close();
+  }
+}
