@@ -361,6 +361,7 @@ export const texts = {
     keepOpen: 'Keep it open and this device awake: closing it stops the readings.',
     mayDoze: 'This browser can’t keep the screen awake: the readings stop when the device goes to sleep.',
     lost: (name: string) => `The link to “${name}” is lost: is it on and near? It is tried again by itself.`,
+    noContact: 'No contact with the service: what the meter sends now is lost. It goes on by itself when contact is back.',
     hindrances: {
       bluetooth: {
         insecure: 'Bluetooth: browsers allow it only over HTTPS or on the computer of the service itself. Start the service with --share and open its HTTPS address.',

@@ -141,12 +141,14 @@ function fixedBits(found: FramesFound, fit: DigitsFit, rules: readonly FrameRule
  * would be read over. Fields that change with every frame are left out: they say nothing that a display shows.
  */
 function knownValues(found: FramesFound, fit: DigitsFit, checksum: FrameLayout['checksum'], read: readonly Example[], point: Selector): FrameLayout['known'] {
+  // A display that stands still sends the same frame again and again, which says nothing new.
+  const different = new Set(found.frames.map(({ bytes }) => bytes.join())).size;
   return found.fixed.flatMap(({ mask: fixed }, at) => {
     const isCheck = checksum !== undefined && at >= checksum.at && at < checksum.at + checksumLength(checksum.as);
     const mask = ~fixed & ~(fit.taken[at] as number) & 0xff;
     if (isCheck || mask === 0 || found.counters.includes(at)) return [];
     const captured = new Set(found.frames.map(({ bytes }) => (bytes[at] as number) & mask));
-    if (captured.size > Math.max(8, found.frames.length / 4)) return [];
+    if (captured.size > Math.max(8, different / 4)) return [];
     // An over-range shows no point: it says nothing of where the point is.
     const tellsPoint = point.rules.some(({ bits }) => bits.some((each) => each.at === at));
     const telling = read.filter(({ shown }) => shown.kind === 'number' || !tellsPoint);

@@ -96,10 +96,14 @@ class Carrier {
     this.#show();
   }
 
+  /** Contact with the service is lost: until it is back nothing can be forwarded. */
+  hold(): void {
+    this.#meter = null;
+    this.#show(texts.carry.noContact);
+  }
+
   /** For what can't be asked for in a press: a claim that is refused is shown with the meter. */
   claimAgain(): void {
-    this.#meter = null;
-    this.#show(texts.trouble.noContact);
     this.claim().catch((error: unknown) => {
       if (!(error instanceof RequestFailed)) throw error;
       this.#show(error.message);
@@ -190,7 +194,10 @@ export function startCarrying(): void {
   let wasLost = false;
   effect(() => {
     const { state } = contact.value;
-    if (state === 'lost') wasLost = true;
+    if (state === 'lost' && !wasLost) {
+      wasLost = true;
+      untracked(() => carriers.forEach((carrier) => carrier.hold()));
+    }
     if (state !== 'open' || !wasLost) return;
     wasLost = false;
     untracked(() => carriers.forEach((carrier) => carrier.claimAgain()));
