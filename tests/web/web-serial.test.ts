@@ -117,6 +117,7 @@ describe('a serial meter of the page’s own device', () => {
     await other.until(() => meter().link.state === 'open', 'the meter to be open');
     await onPort((serial) => serial.send('2.22 V DC\n'));
     await other.until(() => values().includes(2.22), 'a reading after contact was lost');
-    expect(opened.troubles.filter((trouble) => !trouble.includes('WebSocket'))).toEqual([]);
+    // While the service was away the browser complains of that.
+    expect(opened.troubles.filter((trouble) => !/WebSocket|ERR_CONNECTION_REFUSED/.test(trouble))).toEqual([]);
   }, 60_000);
 });
