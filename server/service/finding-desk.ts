@@ -11,6 +11,8 @@ export interface FindingParts {
   /** The attached meter at a place, or null. */
   readonly attached: (place: string) => { readonly index: number; readonly meter: ByteMeter } | null;
   readonly layouts: () => readonly Layout[];
+  /** Whether an address can be attached. */
+  readonly isMeter: (address: string) => boolean;
   readonly onChanged: () => void;
 }
 
@@ -81,7 +83,7 @@ export class FindingDesk {
     const found = this.#finding;
     switch (identification.kind) {
       case 'recognised':
-        this.#finding = { ...found, phase: 'recognised', guesses: worthShowing(address, identification.guesses) };
+        this.#finding = { ...found, phase: 'recognised', guesses: worthShowing(address, identification.guesses, this.#parts.isMeter) };
         break;
       case 'unrecognised': {
         const { baud, settings, frames, chunks } = identification;
@@ -102,11 +104,11 @@ export class FindingDesk {
   }
 }
 
-function worthShowing(address: string, guesses: readonly RatedGuess[]): FoundGuess[] {
-  const shown = guesses.filter(({ confidence }, i) => i === 0 || confidence >= LEAST_CONFIDENCE).slice(0, MOST_GUESSES);
-  return shown.map(({ options, baud, confidence, interval, doubts, readings }) => (
-    { address: readAs(address, baud, options), baud, confidence, interval, doubts, readings: readings.map(shownReading) }
-  ));
+/** @param isMeter  whether an address can be attached: a link whose line can't be set is read as it is, or not at all */
+function worthShowing(address: string, guesses: readonly RatedGuess[], isMeter: (address: string) => boolean): FoundGuess[] {
+  const usable = guesses.map(({ options, ...guess }) => ({ ...guess, address: readAs(address, guess.baud, options) })).filter((guess) => isMeter(guess.address));
+  const shown = usable.filter(({ confidence }, i) => i === 0 || confidence >= LEAST_CONFIDENCE).slice(0, MOST_GUESSES);
+  return shown.map(({ address: as, baud, confidence, interval, doubts, readings }) => ({ address: as, baud, confidence, interval, doubts, readings: readings.map(shownReading) }));
 }
 
 function sayFailure(error: unknown): string {

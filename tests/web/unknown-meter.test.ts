@@ -97,6 +97,23 @@ describe('finding out what a meter says', () => {
   });
 });
 
+describe('a port that another has open', () => {
+  it('says so on the meter’s card, and what to do', async () => {
+    const pty = await port();
+    talk(pty, () => '1.50 V DC\r\n', 100);
+    const opened = await openMeters('phone');
+    const { page } = opened;
+    for (const label of ['first', 'second']) {
+      await other.ask({ type: 'attach-meter', address: `serial:${pty.path}?baud=9600&label=${label}` });
+      await other.until(() => other.state.meters.some((meter) => meter.label === label && meter.link.state !== 'opening'), 'the port to be tried');
+    }
+    const card = page.locator('.meter-card', { has: page.getByRole('heading', { name: 'second' }) });
+    await card.getByRole('alert').getByText(/Another program has the port open. Close whatever else reads/).waitFor();
+    await check(opened);
+    for (const { index, label } of other.state.meters) if (label === 'first' || label === 'second') await other.ask({ type: 'detach-meter', meter: index });
+  });
+});
+
 describe('teaching a meter', () => {
   it('of frames: kept frames, what the display showed, a layout that reads every value right, taken out as a file', async () => {
     const pty = await port();
