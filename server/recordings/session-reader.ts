@@ -166,8 +166,13 @@ export class SessionReader {
 
   /** What SQLite finds wrong with the file; nothing when all is well. */
   integrityProblems(): string[] {
-    const problems = (this.#db.pragma('integrity_check(20)') as { integrity_check: string }[]).map((row) => row.integrity_check);
-    return problems.filter((problem) => problem !== 'ok');
+    try {
+      const problems = (this.#db.pragma('integrity_check(20)') as { integrity_check: string }[]).map((row) => row.integrity_check);
+      return problems.filter((problem) => problem !== 'ok');
+    } catch (error) {
+      // A record that is no JSON any more stops the check itself.
+      return [(error as Error).message];
+    }
   }
 
   /** Samples of a take and meter in sealed blocks and in the tail. */

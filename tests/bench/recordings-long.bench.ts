@@ -64,6 +64,8 @@ async function overview(folder: string, path: string, duration: number, seed: nu
   await writeParquetCopy(connection, path, parquet);
   const bySize: Record<string, object> = {};
   const all: number[] = [];
+  /** Of the processor: what a machine that does nothing else would take. */
+  const cpus: number[] = [];
   for (const share of [1, 0.3, 0.1, 0.01, 1e-3, 1e-4, 1e-5]) {
     const ours: number[] = [];
     const theirs: number[] = [];
@@ -72,9 +74,11 @@ async function overview(folder: string, path: string, duration: number, seed: nu
       const from = random() * duration * (1 - share);
       const to = from + duration * share;
       const reader = new SessionReader(path);
+      const cpu = process.cpuUsage();
       const start = performance.now();
       points = Math.max(points, reader.trace(1, 0, from, to, COLUMNS).length);
       ours.push(performance.now() - start);
+      cpus.push(process.cpuUsage(cpu).user / 1000);
       reader.close();
       if (round >= THEIR_ROUNDS) continue;
       const theirStart = performance.now();
@@ -85,7 +89,7 @@ async function overview(folder: string, path: string, duration: number, seed: nu
     bySize[`${duration * share} s`] = { ms: spread(ours), most_points: points, duckdb_ms_over_ours: Number((median(theirs) / median(ours)).toPrecision(3)) };
   }
   connection.closeSync();
-  return { columns: COLUMNS, all_windows_ms: spread(all), by_window: bySize, parquet_bytes_a_sample_time_and_value: Number((statSync(parquet).size / SAMPLES).toFixed(3)) };
+  return { columns: COLUMNS, all_windows_ms: spread(all), all_windows_processor_ms: spread(cpus), by_window: bySize, parquet_bytes_a_sample_time_and_value: Number((statSync(parquet).size / SAMPLES).toFixed(3)) };
 }
 
 /** Every one-sample dropout is to be seen in the whole recording at once, exactly. */

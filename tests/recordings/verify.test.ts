@@ -1,5 +1,5 @@
 import Database from 'better-sqlite3';
-import { copyFileSync } from 'node:fs';
+import { copyFileSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { verifyCommand } from '../../server/commands/verify.ts';
@@ -9,6 +9,8 @@ import { SessionWriter } from '../../server/recordings/session-writer.ts';
 import { canonicalBatch } from '../../server/recordings/stored-samples.ts';
 import { freshFolder } from './support/folder.ts';
 import { INFO, JUDGEMENT, METER, meterSamples, randomNumbers, takeRecord } from './support/samples.ts';
+
+const seed = Math.floor(Math.random() * 2 ** 31);
 
 /** Two takes, one of three blocks from two meters; the meter is described anew in between. */
 function record(): string {
@@ -102,6 +104,45 @@ describe('verify', () => {
     const { state, findings } = verify(path);
     expect(state).toBe('changed');
     expect(findings.map((finding) => finding.where)).toContain(where);
+  });
+
+  it('says so, and never that all is well, when a byte of a record makes it unreadable', () => {
+    for (const [table, column] of [['takes', 'judgement'], ['takes', 'record'], ['marks', 'record']] as const) {
+      const path = join(freshFolder(), 'broken.sqlite');
+      copyFileSync(original, path);
+      const db = new Database(path);
+      db.unsafeMode(true).pragma('writable_schema = ON');
+      db.pragma('ignore_check_constraints = ON');
+      const [rowid, text] = db.prepare(`SELECT rowid, ${column} FROM ${table}`).raw().get() as [number, string];
+      for (const broken of [text.replace('":', '" '), text.replace(/"dropouts"|"id"/, '"xx"')]) {
+        try {
+          db.prepare(`UPDATE ${table} SET ${column} = ? WHERE rowid = ?`).run(broken, rowid);
+        } catch {
+          // SQLite itself refuses to store it: the record stays as it was.
+          continue;
+        }
+        expect(verify(path), `${table}.${column}`).toMatchObject({ state: 'changed' });
+      }
+      db.close();
+    }
+  });
+
+  // A flipped bit anywhere in the file: found, or in a place that says nothing (free space of a page, what is not sealed).
+  it(`gives a verdict, not an error, whatever bit of the file is flipped (seed ${seed})`, () => {
+    const random = randomNumbers(seed);
+    const bytes = readFileSync(original);
+    const path = join(freshFolder(), 'flipped.sqlite');
+    for (let round = 0; round < 60; round++) {
+      const at = Math.floor(random() * bytes.length);
+      const flipped = Buffer.from(bytes);
+      flipped[at]! ^= 1 << Math.floor(random() * 8);
+      writeFileSync(path, flipped);
+      try {
+        verify(path);
+      } catch (error) {
+        expect(error, `byte ${at}`).toMatchObject({ code: expect.stringMatching(/^SESSION_/) });
+      }
+    }
   });
 
   it('lets title, vehicle and complaint be corrected, but not whose and when the session was', () => {

@@ -12,7 +12,7 @@ import { decodeSampleFrame, type SampleFrame } from '../../server/live/sample-fr
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 
 /** As the service is run while working on it, and as `npm start` runs it (built before: npm run build). */
-const ENTRY = { sources: ['--import', 'tsx', 'server/main.ts'], built: ['server/dist/main.js'] };
+const ENTRY = { sources: ['--import', 'tsx', 'server/main.ts'], built: ['--max-semi-space-size=8', '--optimize-for-size', 'server/dist/main.js'] };
 
 export interface StartedService {
   readonly address: string;
