@@ -70,7 +70,7 @@ export function verifySession(reader: SessionReader, { reportedHash, onProgress 
       if (tail > 0 && sealedTakes.has(take.id)) found(`take ${take.id}, meter ${meter}`, `${tail} samples were added after the take was sealed`);
     }
   }
-  findings.push(...checkRepairs(reader));
+  findings.push(...(read('documents', () => (takes === null ? [] : checkRepairs(reader))) ?? []));
   const last = seals.at(-1);
   return {
     state: findings.length === 0 ? 'unchanged' : 'changed',
