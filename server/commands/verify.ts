@@ -2,6 +2,7 @@
 import { parseArgs } from 'node:util';
 import { openSession, RecordingError, type Verification, verifySession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
+import { progressBar } from './progress-bar.ts';
 
 export const VERIFY_USAGE = `verify FILE.sqlite [options]
 
@@ -31,7 +32,9 @@ export async function verifyCommand(args: string[], io: CommandIo): Promise<numb
   try {
     const reader = openSession(file);
     try {
-      const verification = verifySession(reader, { reportedHash: values.hash });
+      const bar = progressBar(io.stderr, 'verifying');
+      const verification = verifySession(reader, { reportedHash: values.hash, onProgress: (share) => bar.show(share) });
+      bar.end();
       io.stdout.write(values.json === true ? `${JSON.stringify({ schema: 'verify/1', ...verification })}\n` : summary(file, verification));
       return verification.state === 'unchanged' && verification.reported !== 'unknown' ? 0 : 1;
     } finally {

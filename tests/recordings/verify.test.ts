@@ -106,6 +106,18 @@ describe('verify', () => {
     expect(findings.map((finding) => finding.where)).toContain(where);
   });
 
+  // Files of the first format there was: whatever comes after it reads them as they were sealed.
+  it('finds the recording that comes with the project as it was sealed', () => {
+    const path = join(freshFolder(), 'demo.sqlite');
+    copyFileSync(new URL('../../recordings/demo.sqlite', import.meta.url), path);
+    const db = new Database(path, { readonly: true });
+    expect(db.pragma('user_version', { simple: true })).toBe(1);
+    db.close();
+    const verification = verify(path);
+    expect(verification).toMatchObject({ state: 'unchanged', findings: [], unsealedSamples: 0 });
+    expect(verification.sealedSamples).toBeGreaterThan(500);
+  });
+
   it('says so, and never that all is well, when a byte of a record makes it unreadable', () => {
     for (const [table, column] of [['takes', 'judgement'], ['takes', 'record'], ['marks', 'record']] as const) {
       const path = join(freshFolder(), 'broken.sqlite');
