@@ -78,14 +78,14 @@ describe('a session', () => {
 });
 
 describe('a table brought in', () => {
-  it('is shown as it is understood, corrected, and judged by what the user says of it', async () => {
+  it('is shown as it is understood, corrected, and judged by what the user says of it', { timeout: 60_000 }, async () => {
     const { page } = opened;
     const file = join(service.recordings, 'table.txt');
     const rows = Array.from({ length: 900 }, (_, i) => `${i * 100};7;${i === 400 || i === 700 ? '3,10' : `12,1${i % 3}`}`);
     writeFileSync(file, `\ufeffwhen;what;reading\r\n;;\r\n${rows.join('\r\n')}\r\n`);
     await page.goto(`${service.address}/#review`);
-    await page.getByRole('button', { name: 'Bring in a table' }).click();
-    await page.getByLabel('CSV file').setInputFiles(file);
+    await page.getByRole('button', { name: 'Bring in a table or a session' }).click();
+    await page.getByLabel(/^Table \(CSV\)/).setInputFiles(file);
     const dialog = page.getByRole('dialog');
     await dialog.getByText(/is taken as seconds/).waitFor();
     expect(await dialog.getByLabel('Decimal sign').inputValue()).toBe('comma');
