@@ -71,11 +71,16 @@ class Salvage {
     const byNumber = this.#db.prepare(`SELECT rowid AS rowid, ${columns} FROM ${table} WHERE rowid = ?`);
     const after = this.#db.prepare(`SELECT rowid FROM ${table} WHERE rowid > ? ORDER BY rowid LIMIT 1`).pluck();
     let failures = 0;
+    /** Failures since the last row that could be read: what follows the last one of all may never have been there. */
+    let missed = 0;
     for (let at = 0; failures < LONGEST_GAP;) {
       let next: number | undefined;
       try {
         next = after.get(at) as number | undefined;
-        if (next === undefined) return;
+        if (next === undefined) {
+          this.unreadable += missed;
+          return;
+        }
       } catch {
         next = at + 1;
       }
@@ -84,14 +89,17 @@ class Salvage {
         const row = byNumber.get(at) as Row | undefined;
         if (row !== undefined) {
           failures = 0;
+          this.unreadable += missed;
+          missed = 0;
           yield row;
           continue;
         }
       } catch {
-        this.unreadable++;
+        missed++;
       }
       failures++;
     }
+    if (missed > 0) this.unreadable++;
   }
 
   records<Record>(table: string): Record[] {
