@@ -11,6 +11,7 @@
  *   PUT    /api/sessions/:session/documents/:name              keeps JSON under the name (a session that is not being recorded)
  *   PUT    /api/sessions/:session/notes/:note                  {take, at, text} -> Note[]; without text it is taken out. Read them as the document notes
  *   GET    /api/sessions/:session/photos/:photo            a picture of a repair, JPEG
+ *   GET    /api/sessions/:session/found                        FoundByReadings or null: where the fault lies by the readings before the first repair
  *   GET    /api/sessions/:session/report                   the report: one HTML page without script
  *   POST   /api/sessions                                   a session file from elsewhere as the body -> Added
  *   POST   /api/sessions/:session/move                         MoveRequest -> {session}: its name there
@@ -70,4 +71,4 @@ export type JobState =
 export { notesOf, type Note } from '../session/notes.ts';
 export { DELIMITERS, PLACES, EXPORT_FORMATS, ZONES } from '../recordings/offers.ts';
 export { TIME_FORMATS } from '../recordings/import/time-format.ts';
-export type { Added, CsvPreview, Delimiter, Exported, ExportFormat, FolderSpace, Imported, ImportPlan, Place, PlanBeginning, Recovered, Verification, Zone } from '../recordings/offers.ts';
+export type { Added, CsvPreview, Delimiter, Exported, ExportFormat, FolderSpace, FoundByReadings, Imported, ImportPlan, Place, PlanBeginning, Recovered, Verification, Zone } from '../recordings/offers.ts';

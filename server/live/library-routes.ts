@@ -120,6 +120,9 @@ export function libraryRoutes(library: Library, folder: string, version: string)
     if (photo === undefined) notThere(response, 'There is no such picture (any longer).');
     else response.type('image/jpeg').send(Buffer.from(photo.base64, 'base64'));
   });
+  router.get('/sessions/:session/found', async ({ params }, response) => {
+    response.json(await startJob({ type: 'find', folder, session: params.session }).done);
+  });
   router.get('/sessions/:session/report', async ({ params }, response) => {
     const page = await startJob({ type: 'report', folder, session: params.session, version }).done;
     response.set('Content-Security-Policy', REPORT_POLICY).type('html').send(page);

@@ -9,9 +9,10 @@ import { exportSession } from './export.ts';
 import { finishSession } from './finish.ts';
 import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
-import type { Added, CsvPreview, Exported, ExportFormat, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
+import type { Added, CsvPreview, Exported, ExportFormat, FoundByReadings, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
 import { recoverSession } from './recover.ts';
 import { sessionReport } from './report-session.ts';
+import { foundByReadings } from './stored-case.ts';
 import { openSession } from './session-reader.ts';
 import { verifySession } from './verify.ts';
 
@@ -24,6 +25,8 @@ export type Job =
   | { readonly type: 'verify'; readonly folder: string; readonly session: string; readonly reportedHash?: string }
   /** Puts a session file from elsewhere among the recordings. */
   | { readonly type: 'add'; readonly folder: string; readonly file: string }
+  /** Where the fault lies by the readings. */
+  | { readonly type: 'find'; readonly folder: string; readonly session: string }
   /** The report as an HTML page. */
   | { readonly type: 'report'; readonly folder: string; readonly session: string; readonly version: string }
   /** Completes a session that was interrupted. */
@@ -43,6 +46,7 @@ export interface JobResults {
   readonly import: Imported;
   readonly verify: Verification;
   readonly add: Added;
+  readonly find: FoundByReadings | null;
   readonly report: string;
   readonly finish: number;
   readonly recover: Recovered;
@@ -68,6 +72,7 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
     case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, onProgress: (share) => control.onProgress(share) }));
     case 'add': return addSession(resolve(job.file), job.folder);
+    case 'find': return withReader(job, (reader) => foundByReadings(reader, Date.now()));
     case 'report': return withReader(job, (reader) => sessionReport(reader, { version: job.version, now: Date.now() }));
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
     case 'recover': return recoverSession(sessionPath(job.folder, job.session));

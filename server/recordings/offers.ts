@@ -15,6 +15,17 @@ export interface FolderSpace {
 export const EXPORT_FORMATS = ['csv', 'json', 'parquet', 'sqlite'] as const;
 export type ExportFormat = (typeof EXPORT_FORMATS)[number];
 
+/** Where the fault lies by the readings taken before the first repair. */
+export interface FoundByReadings {
+  /** Sure enough to open the harness there. */
+  readonly isFound: boolean;
+  /** Span or component. */
+  readonly at: string;
+  readonly words: string;
+  readonly brief: string;
+  readonly chance: number;
+}
+
 /** A session file that came from elsewhere. */
 export interface Added {
   /** Its name here. */

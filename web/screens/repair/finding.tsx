@@ -3,19 +3,31 @@ import { useState } from 'preact/hooks';
 import { live, notice } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { request } from '../../actions.ts';
+import { ByReadings } from './by-readings.tsx';
 
 const t = texts.repair;
 
-export function Finding({ finding, mayWrite }: { finding: string; mayWrite: boolean }) {
+interface Props {
+  readonly finding: string;
+  readonly mayWrite: boolean;
+  /** Null: nothing is stored yet. */
+  readonly session: string | null;
+  /** Takes before the first repair. */
+  readonly takes: number;
+}
+
+export function Finding({ finding, mayWrite, session, takes }: Props) {
   return (
     <section class="panel" aria-label={t.found}>
       <h2>{t.found}</h2>
-      {mayWrite ? <FindingForm finding={finding} /> : <p class="said">{finding === '' ? t.nothingFound : finding}</p>}
+      {mayWrite
+        ? <FindingForm finding={finding} session={session} takes={takes} />
+        : <>{session !== null && <ByReadings session={session} takes={takes} onTake={null} />}<p class="said">{finding === '' ? t.nothingFound : finding}</p></>}
     </section>
   );
 }
 
-function FindingForm({ finding }: { finding: string }) {
+function FindingForm({ finding, session, takes }: Omit<Props, 'mayWrite'>) {
   // What is being typed, and on which state of it; null while nobody types.
   const [typed, setTyped] = useState<{ readonly text: string; readonly basedOn: number } | null>(null);
   const save = (event: SubmitEvent): void => {
@@ -29,6 +41,7 @@ function FindingForm({ finding }: { finding: string }) {
   };
   return (
     <form onSubmit={save}>
+      {session !== null && <ByReadings session={session} takes={takes} onTake={(words) => setTyped({ text: words, basedOn: live.value!.repair.revision })} />}
       <label>{t.foundHow}
         <textarea value={typed?.text ?? finding} maxLength={4000} onInput={(event) => setTyped({ text: event.currentTarget.value, basedOn: typed?.basedOn ?? live.value!.repair.revision })} />
       </label>

@@ -66,7 +66,7 @@ function Case({ session, repair, ended, startedAtUs, isNow }: CaseProps) {
       <Standing proof={proofs.at(-1) ?? null} isAnyBad={takes.some(({ verdict }) => verdict === 'fail' || verdict === 'intermittent')} />
       <div class="repair-said">
         <div class="repair-found">
-          <Finding finding={repair.finding} mayWrite={mayWrite} />
+          <Finding finding={repair.finding} mayWrite={mayWrite} session={session} takes={takes.filter(({ start }) => start < (repair.repairs[0]?.at ?? Infinity)).length} />
           {session !== null && <HandOver session={session} />}
         </div>
         <div class="repair-done">

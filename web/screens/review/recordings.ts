@@ -1,6 +1,6 @@
 /** What is loaded of the recordings: lists whole, traces only as far as they are seen. */
 import { signal } from '@preact/signals';
-import type { Place } from '../../../server/live/library-protocol.ts';
+import type { FoundByReadings, Place } from '../../../server/live/library-protocol.ts';
 import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
 import { decodeSampleFrame, type SampleFrame } from '../../../server/live/sample-frame.ts';
 import { texts } from '../../texts.ts';
@@ -33,6 +33,10 @@ export async function loadContents(session: string): Promise<void> {
 /** What was kept with a session under a name; null when nothing was. */
 export function loadDocument<T>(session: string, name: string): Promise<Loaded<T | null>> {
   return fetchJson<T | null>(`/api/sessions/${encodeURIComponent(session)}/documents/${name}`);
+}
+
+export function loadFound(session: string): Promise<Loaded<FoundByReadings | null>> {
+  return fetchJson<FoundByReadings | null>(`/api/sessions/${encodeURIComponent(session)}/found`);
 }
 
 export interface TraceWanted {
