@@ -51,10 +51,19 @@ ${section(report.repairs.length > 1 ? 'Repairs' : 'Repair', report.repairs.map(r
 </div>
 ${section('Proof', report.proof.words === '' ? '' : `<p><b>${escape(report.proof.words)}</b></p>${table('Before and after the repair', ['Check', 'Before', 'After', 'Result'], report.proof.rows)}`)}
 ${section('Traces that decided', report.figures.length === 0 ? '' : `<div class="columns">${report.figures.map((own) => traceFigure(report, own)).join('')}</div>`)}
-${section('What was measured', table('Takes', ['Take', 'Check', 'State', 'Reading', 'Limits', 'Verdict', 'Why', 'Shortest dropout visible'], report.rows.map((row) => [String(row.take), `${row.check} (${row.watching})`, row.condition, row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest])) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
+${section('What was measured', measured(report) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
 ${section('Cautions that were read', report.cautions.length === 0 ? '' : `<div class="small split">${items(report.cautions)}</div>`)}
 </main><footer>${report.footer.map((line) => `<div>${escape(line)}</div>`).join('')}</footer></body></html>
 `;
+}
+
+/** The state of the circuit is a column only where it differs. */
+function measured({ rows, condition }: Report): string {
+  const heading = ['Take', 'Check', ...(condition === '' ? ['State'] : []), 'Reading', 'Limits', 'Verdict', 'Why', 'Dropouts visible from'];
+  const cells = rows.map((row) => [
+    String(row.take), `${row.check} (${row.watching})`, ...(condition === '' ? [row.condition] : []), row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest,
+  ]);
+  return `${condition === '' ? '' : `<p>In all: ${escape(condition)}.</p>`}${table('Takes', heading, cells)}`;
 }
 
 function section(heading: string, body: string): string {

@@ -105,6 +105,8 @@ export interface Report {
   readonly facts: readonly (readonly [label: string, value: string])[];
   readonly meters: readonly string[];
   readonly rows: readonly ReportRow[];
+  /** State of the circuit in all of them; empty when they differ: then each row says its own. */
+  readonly condition: string;
   /** Where the limits come from, by the numbers in the rows. */
   readonly bases: readonly string[];
   /** Traces of the takes that decided, with what to say under each. */
@@ -126,6 +128,7 @@ export function reportOf(input: ReportInput): Report {
   const proof = input.proofs.at(-1) ?? null;
   const groups = decisiveTakes(takes, proof);
   const inOrder = [...takes].sort((left, right) => left.start - right.start);
+  const conditions = [...new Set(inOrder.map(({ check }) => check.condition))];
   const bases = [...new Set(inOrder.map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
   const facts: [string, string][] = [
     ['Vehicle', info.vehicle], ['Complaint', info.complaint], ['Codes', (info.codes ?? []).join(', ')], ['Also known', info.facts ?? ''],
@@ -138,6 +141,7 @@ export function reportOf(input: ReportInput): Report {
     facts: facts.filter(([, value]) => value !== ''),
     meters: [...new Set(input.meters.map(meterWords))],
     rows: inOrder.map((take) => rowOf(take, input.meters, bases)),
+    condition: conditions.length === 1 ? conditions[0] ?? '' : '',
     bases,
     figures: groups.flatMap((group, order) => group.flatMap((take) => figureOf(take, order, input.traces))),
     finding: findingOf(input),
@@ -195,7 +199,10 @@ function repairOf({ number, at, text, place, photos }: Repair, proof: Proof | nu
 /** Before and after of each check of the proof; without a proof, the takes that failed. */
 function decisiveTakes(takes: readonly TakeSummary[], proof: Proof | null): TakeSummary[][] {
   const groups = [...(proof?.rows ?? []).map((row) => [row.before, ...(row.after === null ? [] : [row.after])]), ...(proof?.fresh ?? []).map((take) => [take])];
-  return groups.length > 0 ? groups : takes.filter(isBad).slice(-MOST_FIGURES).map((take) => [take]);
+  const all = groups.length > 0 ? groups : takes.filter(isBad).slice(-MOST_FIGURES).map((take) => [take]);
+  // A reading held by hand says all in its figure: its trace is drawn only where there is no other.
+  const watched = all.filter((group) => group.some(({ watching }) => watching !== 'spot'));
+  return watched.length > 0 ? watched : all;
 }
 
 function isBad({ verdict }: TakeSummary): boolean {
