@@ -2,6 +2,7 @@
  * A judgement as one JSON object. The fields of the contract judge/1 come first and in its order, further ones after them. Unknown is null,
  * never 0. Times in s on the clock of the file, values in SI.
  */
+import { sayTime } from '../diagnosis/index.ts';
 import type { Judgement } from '../diagnosis/index.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { RoadReport } from '../session/road-report.ts';
@@ -31,6 +32,10 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     ...(j.levelOverRange ? { level_over_range: true } : {}),
     ...(j.dropoutCount === undefined ? {} : { dropout_count: j.dropoutCount }),
     threshold: j.threshold,
+    uncertainty: j.doubt?.uncertainty ?? null,
+    inside_chance: j.doubt?.insideChance ?? null,
+    wrong_verdict_chance: j.doubt?.wrongChance ?? null,
+    would_decide: wouldDecide(j),
     claims: (j.claims ?? []).map(({ per, rate, length, exposure, limit, needed, isMet }) => ({ per, rate, length_s: length, exposure, limit, needed, met: isMet })),
     catching: j.sight?.catching.map(({ length, chance }) => ({ length_s: length, chance })) ?? null,
     caught_length_s: j.sight?.caughtLength ?? null,
@@ -38,6 +43,15 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     zones: said.zones === null ? null : zonesAsJson(said.zones),
     road: said.road === null ? null : roadAsJson(said.road),
   };
+}
+
+/** What would turn an undecided verdict into a decided one: for the level, then for the claim. */
+function wouldDecide({ verdict, doubt, claims = [] }: Judgement): string[] {
+  if (verdict !== 'undecided') return [];
+  const [claim] = claims;
+  const more = claim === undefined || claim.isMet || claim.needed === null ? []
+    : [claim.per === 'hour' ? `${sayTime(claim.needed * 3600)} more without a dropout` : `${Math.ceil(claim.needed)} more ${claim.per === 'flex' ? 'flexes' : 'flexed seconds'} without a dropout`];
+  return [...(doubt?.remedies ?? []), ...more];
 }
 
 /** Whole microseconds: no clock here is finer. */

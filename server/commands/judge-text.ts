@@ -22,6 +22,8 @@ export function judgementAsText(j: Judgement, { zones, road }: MarksSaid = { zon
   }
   if (j.dropouts.length > LISTED) lines.push(`  and ${j.dropouts.length - LISTED} more`);
   for (const s of j.shifts) lines.push(`Level change at ${s.at.toFixed(3)} s: ${value(s.from)} to ${value(s.to)}.`);
+  const wrong = j.doubt?.wrongChance ?? null;
+  if (wrong !== null) lines.push(`Chance that the word on the level is wrong: ${wrong < 1e-4 ? 'under 0.01' : tidy(100 * wrong)} %.`);
   const claims = j.claims ?? [];
   if (claims.length > 0) lines.push('', `What it proves of breaks of ${sayTime(claims[0]!.length)} or longer, at 95 %:`, ...claims.map((claim) => `  ${sayClaimMade(claim)}`));
   if (j.sight) lines.push('', 'What this meter would have seen here:', ...saySight(j).map((line) => `  ${line}`));

@@ -5,8 +5,10 @@ import type { Quantity } from '../../drivers/reading.ts';
 import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
 import type { CheckKind, JudgeSetup, Judgement, Watching } from '../diagnosis/index.ts';
 import { USUAL_SUPPLY } from '../diagnosis/silence.ts';
+import { RecordingError } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
 import { judgeWithMarks } from './judge-marks.ts';
+import { judgeSession } from './judge-session.ts';
 import { judgementAsJson } from './judge-output.ts';
 import type { MarksSaid } from './judge-output.ts';
 import { judgementAsText } from './judge-text.ts';
@@ -14,6 +16,8 @@ import { readMarksFile } from './marks-file.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const JUDGE_USAGE = `judge FILE.csv [options]
+
+With a recording, SESSION.sqlite, in place of the table: judges its takes again and says what differs from what it holds.
 
 FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
 
@@ -49,6 +53,10 @@ export async function judgeCommand(args: string[], io: CommandIo): Promise<numbe
       io.stdout.write(JUDGE_USAGE);
       return 0;
     }
+    if (options.file.endsWith('.sqlite')) {
+      io.stdout.write(judgeSession(options.file, options.json));
+      return 0;
+    }
     const file = await readTakeFile(createReadStream(options.file), options.interval);
     const kind = options.kind ?? usualKind(file.quantity);
     const expected = expectedQuantities(kind);
@@ -63,7 +71,7 @@ export async function judgeCommand(args: string[], io: CommandIo): Promise<numbe
     return 0;
   } catch (error) {
     if (error instanceof UnusableOptions) io.stderr.write(`judge: ${error.message}\n\n${JUDGE_USAGE}`);
-    else if (error instanceof UnusableFile) io.stderr.write(`judge: ${error.message}\n`);
+    else if (error instanceof UnusableFile || error instanceof RecordingError) io.stderr.write(`judge: ${error.message}\n`);
     else if (isFileError(error)) io.stderr.write(`judge: ${sayFileError(error)}\n`);
     else throw error;
     return 2;

@@ -6,6 +6,7 @@
  *   GET    /api/sessions/:session                              SessionContents
  *   GET    /api/sessions/:session/takes/:take/trace?meter&from&to&columns   binary sample frame, at most 4 points a column
  *   GET    /api/sessions/:session/takes/:take/road             RoadReport (session/road-report.ts): dropouts by mark, by motion, by time since the start
+ *   GET    /api/sessions/:session/takes/:take/again            JudgedAgain (session/judged-again.ts): the stored judgement beside the one of today
  *   GET    /api/sessions/:session/hash                         {hash}: last of the chain, null while nothing is sealed
  *   GET    /api/sessions/:session/documents/:name              what was kept under the name (chart, notes, repair, proof); null when nothing was
  *   PUT    /api/sessions/:session/documents/:name              keeps JSON under the name (a session that is not being recorded)

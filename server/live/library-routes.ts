@@ -99,6 +99,9 @@ export function libraryRoutes(library: Library, folder: string, version: string)
   router.get('/sessions/:session/takes/:take/road', async ({ params }, response) => {
     response.json(await roadOf(library, params.session, understand(takeNumber, params.take)));
   });
+  router.get('/sessions/:session/takes/:take/again', async ({ params }, response) => {
+    response.json(await library.judgeAgain(params.session, understand(takeNumber, params.take)));
+  });
   router.get('/sessions/:session/hash', async ({ params }, response) => {
     response.json({ hash: await library.lastHash(params.session) });
   });

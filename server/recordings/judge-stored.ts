@@ -2,7 +2,10 @@
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { MeterRecord } from '../session/session.ts';
+import { judgedAgain } from '../session/judged-again.ts';
+import type { JudgedAgain } from '../session/judged-again.ts';
 import { TakeWatch } from '../session/take-watch.ts';
+import { RecordingError } from './errors.ts';
 import type { SessionReader, StoredTake } from './session-reader.ts';
 import { toSamples } from './stored-columns.ts';
 
@@ -51,6 +54,16 @@ export class StoredJudge {
 /** @param now session clock, s, up to which silence counts; the last sample when not given */
 export function judgeStored(reader: SessionReader, stored: StoredTake, now?: number): Judgement {
   return new StoredJudge(stored).catchUp(reader, now);
+}
+
+/**
+ * The stored judgement of a take beside the one that its samples give today.
+ * @throws {RecordingError} TAKE_NOT_FOUND, also for a take that was never ended: that one is judged anew whenever it is looked at
+ */
+export function judgeAgain(reader: SessionReader, take: number): JudgedAgain {
+  const stored = reader.takes().find((one) => one.take.id === take);
+  if (stored === undefined || stored.judgement === null) throw new RecordingError('TAKE_NOT_FOUND', 'There is no such take that was ended.');
+  return judgedAgain(stored.judgement, judgeStored(reader, stored, stored.take.end ?? undefined), stored.take.start);
 }
 
 /** @returns index of the first sample that is not read yet */

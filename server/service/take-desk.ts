@@ -170,7 +170,9 @@ export class TakeDesk {
 
   /** What the user says of its meter counts for the whole of the running take. */
   revise(meter: MeterRecord): void {
-    this.#watch?.revise(meterSetup(meter));
+    const said = meterSetup(meter);
+    this.session.say(said);
+    this.#watch?.revise(said);
   }
 
   /** @throws {Error} when no take runs */

@@ -60,6 +60,11 @@ export class LiveSession {
     return this.take;
   }
 
+  /** What the user says of the meter meanwhile, kept with the running take. */
+  say(said: TakeRecord['said']): void {
+    if (this.take !== null && said !== undefined) this.take = { ...this.take, said };
+  }
+
   /** @returns the ended take; the caller judges and stores it. @throws {Error} when none runs */
   endTake(ending: TakeRecord['ending'], at: number, judgement: Judgement, account: TakeAccount): TakeRecord {
     if (this.take === null) throw new Error('no take runs');

@@ -4,6 +4,7 @@ import type { Arrangement } from '../diagnosis/circuit/index.ts';
 import type { Chain } from '../diagnosis/coincidence.ts';
 import type { Accuracy, CheckKind, CheckLoad, Claim, Judgement, Limits, RangeAccuracy, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
+import type { meterSetup } from './meter-profile.ts';
 import type { TakeAccount } from './take-account.ts';
 
 /** One measurement to make: kind, where each lead goes, the state the circuit must be in, limits. */
@@ -116,6 +117,8 @@ export interface TakeRecord {
   readonly chain?: Chain;
   /** Zones of the harness to be flexed, in order along it. */
   readonly zones?: readonly string[];
+  /** What the user said of the meter while the take ran: it counts for the whole of it. */
+  readonly said?: ReturnType<typeof meterSetup>;
   /** What was done in the take, as its marks tell; written when it ends. */
   readonly account?: TakeAccount;
 }

@@ -49,7 +49,7 @@ export class TakeWatch {
   constructor(take: TakeRecord, meter: MeterRecord, reference?: MeterRecord, beside: readonly MeterRecord[] = []) {
     this.#take = take;
     this.#claim = take.claim ?? null;
-    this.#judge = new TakeJudge({ ...judgeSetup(take.check, take.watching, meter), claim: this.#claim, missingCondition: missing(take, '') });
+    this.#judge = new TakeJudge({ ...judgeSetup(take.check, take.watching, meter), ...take.said, claim: this.#claim, missingCondition: missing(take, '') });
     this.#plausibility = new Plausibility(take.check);
     this.#battery = reference === undefined ? null : new TakeJudge({
       ...judgeSetup({ kind: 'supply', limits: { low: null, high: null } }, 'wiggle', reference),
