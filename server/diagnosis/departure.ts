@@ -30,6 +30,8 @@ export class Departure {
   peak = 0;
   peakChange = 0;
   overRange = false;
+  /** On a signal that moves: the smaller of the jumps with which it began and ended, SI; else Infinity. */
+  edge = Infinity;
   /** Understood differently since: no departure after all. */
   isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */
@@ -106,6 +108,7 @@ export class Departure {
     const { ends, sizes, first } = later.trail();
     for (let i = first; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
     this.#shape.push(...later.#shape.slice(0, SHAPE - this.#shape.length));
+    this.edge = Math.max(this.edge, later.edge);
     if (later.peak > this.peak) {
       this.peak = later.peak;
       this.peakChange = later.peakChange;

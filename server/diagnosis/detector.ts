@@ -18,9 +18,10 @@ import { LocalTrend } from './local-trend.ts';
 import { NewestList } from './newest-list.ts';
 import { middleValue, NoiseScale, thresholdFactor } from './noise-scale.ts';
 import type { SampleColumns } from './samples.ts';
+import { Resettling } from './resettling.ts';
 import { SweepWatch } from './sweep-watch.ts';
 import { SteadinessWatch } from './steadiness.ts';
-import { TailLearner } from './tail-learner.ts';
+import { FIRST_EXCURSION, TailLearner } from './tail-learner.ts';
 
 /** Readings from which level and noise are first learned. */
 const FIRST_LOOK = 8;
@@ -31,6 +32,8 @@ const SHORT_MEMORY = 3;
 const BLOCK_TIME = 0.016;
 const SHIFT_AFTER = 10;
 const KEPT = 5000;
+/** Part of the alarm budget that noise as it is understood may use up; the rest is for noise that changes, and for what nobody foresaw. */
+const NOISE_SHARE = 0.3;
 /** No value in these readings: blank display, held value, or between ranges. */
 const NO_DATA = Flag.blank | Flag.hold | Flag.rangeHunt;
 
@@ -64,6 +67,7 @@ export class Detector {
   readonly #sweep: SweepWatch | null;
   readonly tail: TailLearner;
   readonly noise: NoiseScale;
+  readonly #resettling = new Resettling();
   readonly #calmTrend = new LocalTrend(LONG_MEMORY);
   readonly #quickTrend = new LocalTrend(SHORT_MEMORY);
   #trend = this.#calmTrend;
@@ -93,7 +97,8 @@ export class Detector {
   #gapLimit = Infinity;
   #mergeTime = 0.1;
   #blockSize = 1;
-  #zGauss = 5;
+  /** The same for normal noise, an uncertain deviation allowed for. */
+  #zNormal: number[] = [5, 5];
 
   // Level.
   #learning: { time: number; value: number; over: boolean }[] | null = [];
@@ -104,11 +109,12 @@ export class Detector {
   #since = 0;
   /** How far ahead the slope is believed, s. */
   #horizon = 0;
-  #zEstimated = 5;
+  /** In noise deviations: for a first look, and to be listed in the end. */
+  #zEntry = 5;
+  #zListed = 5;
   #zReadings = -1;
-  #zLearned = 0;
-  #tailSeen = -1;
-  #tailDue = 0;
+  /** What the tails asked for last, down and up, and what had been seen then. */
+  #learned = { down: 0, up: 0, excursions: -1, readings: -1 };
   /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
   entry = Number.NaN;
   #band = 0;
@@ -142,7 +148,7 @@ export class Detector {
   readonly #lastTimes = new Float64Array(QUIET_AROUND);
   readonly #lastValues = new Float64Array(QUIET_AROUND).fill(Number.NaN);
   #lastAt = 0;
-  #tailPeak = { side: 0 as 0 | 1, peak: 0, until: -Infinity };
+  readonly #tailPeaks = [{ peak: 0, until: -Infinity }, { peak: 0, until: -Infinity }] as const;
   #controlHits: number[] = [];
 
   /** @param alarmBudget  false alarms an hour that are put up with */
@@ -173,9 +179,16 @@ export class Detector {
   get plateau(): { start: number; from: number; change: number } | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
   /** Coupling of the newest reading that counts. */
   get coupling(): Coupling { return this.#code < 0 ? 'none' : fromFunctionCode(this.#code).coupling; }
-  get depthOfInterest(): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', this.level); }
+  get depthOfInterest(): number { return this.#depthAt(this.level); }
+  #depthAt(level: number): number { return this.#setup.depth ?? depthOfInterest(this.quantity ?? 'voltage', level); }
   /** Threshold in noise deviations, tails learned so far included. */
-  get z(): number { return Math.max(this.#zEstimated, this.#zLearned); }
+  get z(): number { return this.#direction === 0 ? Math.min(this.zOf(-1), this.zOf(1)) : this.zOf(this.#direction); }
+  /** The same for a departure that goes up (> 0) or down. */
+  zOf(change: number): number {
+    const { down, up } = this.#tails();
+    // While a sensor moves, which of two values is the break is told by their lengths: the calmer side counts for both.
+    return Math.max(this.#zListed, this.#sweep !== null ? Math.min(down, up) : change < 0 ? down : up);
+  }
   /** Entry threshold h of the definitions, SI: a departure beyond it is noticed and stays noticed. */
   get threshold(): number { return Math.max(this.entry, this.z * (this.noise.deviation || 0), this.#sweep?.motion ?? 0); }
   get shiftAfter(): number { return this.#setup.shiftAfter ?? SHIFT_AFTER; }
@@ -313,13 +326,14 @@ export class Detector {
     this.#blockSize = Math.max(1, Math.round(BLOCK_TIME / interval));
     this.#horizon = 3 * Math.max(BLOCK_TIME, interval);
     this.#zReadings = -1;
-    this.#zGauss = entryThresholdZ(interval, this.#alarmBudget, this.#direction === 0 ? 2 : 1);
     this.steadiness.setMeter(this.resolution, interval);
   }
 
   #setResolution(resolution: number): void {
     this.resolution = resolution;
     this.noise.setCount(resolution);
+    this.#calmTrend.setCount(resolution);
+    this.#quickTrend.setCount(resolution);
     this.steadiness.setMeter(resolution, this.interval);
     if (this.#learning === null) this.#renewThreshold();
   }
@@ -361,11 +375,11 @@ export class Detector {
 
   #restartLevel(time: number, value: number, weight: number): void {
     this.levelOverRange = false;
+    if (this.#resettling.settleAt(value, this.resolution)) this.#passThrough();
     const kind = this.#setup.kind;
     const direction = badDirection(kind, this.quantity ?? 'voltage', this.#setup.limits, value);
     this.#direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
     this.#zReadings = -1;
-    this.#zGauss = entryThresholdZ(this.interval, this.#alarmBudget, this.#direction === 0 ? 2 : 1);
     this.#calmTrend.restart(time, value, weight);
     this.#quickTrend.restart(time, value, weight);
     this.#dropBlock();
@@ -386,28 +400,35 @@ export class Detector {
   #renewThreshold(): void {
     if (this.noise.readings !== this.#zReadings) {
       this.#zReadings = this.noise.readings;
-      this.#zEstimated = thresholdFactor(this.#zGauss, this.#zReadings);
+      const sides = this.#direction === 0 ? 2 : 1;
+      this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(this.interval, budget, sides), this.#zReadings));
     }
-    // What the tails say changes slowly: looked at again when one more excursion was seen, or after a while.
-    if (this.tail.total !== this.#tailSeen || this.#blocks >= this.#tailDue) {
-      this.#tailSeen = this.tail.total;
-      this.#tailDue = this.#blocks + 256;
-      const control = this.#direction === 0 ? null : this.#direction < 0 ? 1 : 0;
-      const allowed = Math.max(1e-6, (this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
-      const learned = this.tail.threshold(control, this.quietReadings, allowed);
-      // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
-      const step = this.resolution / this.noise.deviation;
-      this.#zLearned = learned > 0 && step > 1 ? learned + step / 2 : learned;
-    }
+    this.#zEntry = this.noise.reach(this.#zNormal[0] as number);
+    this.#zListed = this.noise.reach(this.#zNormal[1] as number);
     // A level that rests on few blocks is itself uncertain.
     const weight = this.#trend.weight;
     const unsure = weight > 20 ? 1 : Math.sqrt(1 + 1 / Math.max(1, weight));
     const count = this.resolution > 0 ? this.resolution : 0;
     // A bare 1e-12 of the level keeps a signal without any noise from leaving it by rounding.
-    this.entry = Math.max(this.#zEstimated * unsure * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
+    this.entry = Math.max(this.#zEntry * unsure * (this.noise.deviation || 0), 1.5 * count, 1e-12 * Math.abs(this.#base));
     this.#band = this.entry / 2;
     // A level between two counts shows the farther one now and then: that is no departure.
     this.#leave = Math.max(this.#band, count);
+  }
+
+  /** Thresholds for departures down and up that the tails ask for, in noise deviations: each way asks what noise does the other way. */
+  #tails(): { down: number; up: number } {
+    const learned = this.#learned;
+    if (learned.excursions === this.tail.total && learned.readings === this.quietReadings) return learned;
+    const allowed = Math.max(1e-6, (NOISE_SHARE * this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
+    // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
+    const step = this.resolution / this.noise.deviation;
+    const ask = (control: 0 | 1): number => {
+      const size = this.tail.threshold(control, this.quietReadings, allowed, this.noise.swing);
+      return size > 0 && step > 1 ? size + step / 2 : size;
+    };
+    this.#learned = { down: ask(1), up: ask(0), excursions: this.tail.total, readings: this.quietReadings };
+    return this.#learned;
   }
 
   // A spot take: only contacts and what they read. A departure ends the contact, and is no dropout.
@@ -482,7 +503,7 @@ export class Detector {
       return;
     }
     if (this.#good !== null) this.#endGood(this.#good);
-    if (Math.abs(change) > 3 * this.noise.deviation) this.#noteTail(time, change);
+    if (Math.abs(change) > FIRST_EXCURSION * this.noise.deviation) this.#noteTail(time, change);
     if (this.#returned !== null) this.#returned.addQuiet(time, size);
     this.#keepLast(time, value);
     this.#quiet(time, change, isNew);
@@ -492,14 +513,14 @@ export class Detector {
   #noteTail(time: number, change: number): void {
     const side = change > 0 ? 1 : 0;
     const peak = Math.abs(change) / this.noise.deviation;
-    const held = this.#tailPeak;
-    if (side === held.side && time <= held.until) {
+    const held = this.#tailPeaks[side] as { peak: number; until: number };
+    if (time <= held.until) {
       held.peak = Math.max(held.peak, peak);
-      held.until = time + this.#mergeTime;
       return;
     }
-    if (held.peak > 0) this.tail.add(held.side, held.peak);
-    this.#tailPeak = { side, peak, until: time + this.#mergeTime };
+    if (held.peak > 0) this.tail.add(side, held.peak);
+    held.peak = peak;
+    held.until = time + this.#mergeTime;
   }
 
   #quiet(time: number, change: number, isNew: boolean): void {
@@ -529,6 +550,7 @@ export class Detector {
     const mean = this.#base + this.#slope * Math.min(middle - this.#since, this.#horizon) + off;
     if (this.#picked === this.#picked) this.noise.add(this.#picked);
     this.steadiness.add(end, n, mean, Math.max(0, this.#squares - n * off * off));
+    if (this.#resettling.add(mean, n, mean - off, this.resolution)) this.#passThrough();
     this.#calmTrend.add(middle, mean);
     this.#quickTrend.add(middle, mean);
     this.#chooseTrend();
@@ -561,6 +583,7 @@ export class Detector {
 
   #depart(time: number, value: number, change: number, size: number, over: boolean): void {
     this.#dropBlock();
+    this.#resettling.interrupt();
     this.#joined = this.#returned;
     this.#returned = null;
     const level = this.levelOverRange ? Number.NaN : this.#predict(time);
@@ -658,12 +681,23 @@ export class Detector {
     this.#restartLevel(near.last, value, 2);
   }
 
+  /** The dip that has just ended led to another level: loads that changed over, and no dropout unless it was deep. */
+  #passThrough(): void {
+    const departure = this.#resettling.take();
+    if (departure === null || departure.overRange || !(departure.peak < this.#depthAt(departure.level))) return;
+    const outcome = this.classify(departure);
+    if (outcome === null || !('departure' in outcome)) return;
+    departure.isWithdrawn = true;
+    this.sags.add({ start: outcome.start, end: outcome.end, depth: departure.peakChange });
+  }
+
   #comeBack(away: Departure): void {
     const joined = this.#joined;
     this.#away = null;
     this.#joined = null;
     joined?.merge(away);
     this.#returned = joined ?? away;
+    this.#resettling.watch(this.#returned);
   }
 
   /** The departure under way turned out to be something else: the one before it stands for itself. */
@@ -684,8 +718,8 @@ export class Detector {
   #finish(departure: Departure): void {
     this.#returned = null;
     const outcome = this.classify(departure);
-    if (this.#direction === 0 && this.#sweep === null && departure.peak < 0.5 * Math.abs(departure.level)) {
-      // Both ways are bad: what is too small to be an open circuit may be noise, and the calmer side will tell.
+    if (this.#direction === 0 && departure.readings < 2 && Number.isFinite(departure.peak) && !this.#isOpen(departure)) {
+      // Both ways are bad: one reading by itself may be noise, and then it says how far noise goes the other way.
       this.tail.add(departure.peakChange > 0 ? 1 : 0, departure.peak / departure.noise);
     }
     if (outcome === null) return;
@@ -702,8 +736,21 @@ export class Detector {
     return listed;
   }
 
+  /** Size that a departure up (> 0) or down needs to be listed, as all noise and movement seen by now show, SI. @param noise  s when it left */
+  leastListed(change: number, noise: number): number { return Math.max(noise * this.zOf(change), this.#sweep?.motion ?? 0); }
+
   /** False for a departure that, as the noise learned since shows, was no more than noise. */
-  isReal(departure: Departure): boolean { return !departure.isWithdrawn && !(departure.peak < Math.max(departure.noise * this.z, this.#sweep?.motion ?? 0)); }
+  isReal(departure: Departure): boolean {
+    if (departure.isWithdrawn) return false;
+    // One that reads nothing is what it looks like, however far interference once went the other way.
+    if (this.#sweep === null && this.#isOpen(departure)) return departure.peak >= departure.noise * this.#zListed;
+    return !(Math.min(departure.peak, departure.edge) < this.leastListed(departure.peakChange, departure.noise));
+  }
+
+  /** True for a departure to zero, where an open circuit takes a supply or a current. */
+  #isOpen({ level, peakChange, noise, threshold }: Departure): boolean {
+    return Math.abs(level) > 2 * threshold && Math.abs(level + peakChange) < Math.max(3 * noise, 0.05 * Math.abs(level));
+  }
 
   /** What a departure that has returned is; null when it was interference, which goes both ways. */
   classify(departure: Departure): Candidate | Sag | null {
@@ -711,7 +758,8 @@ export class Detector {
     if (this.levelOverRange) return this.#classifyClosing(departure, start);
     const isNoise = departure.opposite > 0.5 * departure.peak && !(departure.peak > 0.5 * Math.abs(departure.level) && Math.abs(departure.level) > 10 * departure.threshold);
     if (isNoise) return null;
-    if (departure.peak < this.depthOfInterest && departure.isPlateau && !departure.overRange) {
+    if (departure.isWithdrawn) return null;
+    if (departure.peak < this.#depthAt(departure.level) && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };
     }
     return { departure, start, end: Math.max(departure.last, start) };

@@ -21,6 +21,9 @@ export class LocalTrend {
   #slope = 0;
   #value = 0;
 
+  /** Scatter that rounding alone makes, SI. */
+  #floor = 0;
+
   /** @param memory  blocks after which a block has lost most of its weight (> 1) */
   constructor(memory: number) { this.#keep = 1 - 1 / memory; }
 
@@ -33,8 +36,11 @@ export class LocalTrend {
   /** Blocks that the level rests on, by weight. */
   get weight(): number { return this.#w; }
   /** Scatter of a block around its prediction (deviation if normal), SI. */
-  get surprise(): number { return 1.2533 * this.#surprise; }
+  get surprise(): number { return Math.max(1.2533 * this.#surprise, this.#floor); }
   get surprises(): number { return this.#surprises; }
+
+  /** A display that stands still for long still moves by a count. @param count  value of one count, SI; NaN or 0 when not known */
+  setCount(count: number): void { this.#floor = count > 0 ? count / Math.sqrt(12) : 0; }
 
   /** Begins anew at a level known from some readings. */
   restart(time: number, value: number, weight: number): void {
@@ -78,7 +84,7 @@ export class LocalTrend {
     if (this.#w < 3 || spread <= 0) return;
     const slope = (this.#xy - (this.#x * this.#y) / this.#w) / spread;
     // With exponential weights the variance of the slope is close to s^2 / (4 spread).
-    if (Math.abs(slope) * 2 * Math.sqrt(spread) <= SIGNIFICANT * 1.2533 * this.#surprise) return;
+    if (Math.abs(slope) * 2 * Math.sqrt(spread) <= SIGNIFICANT * this.surprise) return;
     this.#slope = slope;
     this.#value = mean - (slope * this.#x) / this.#w;
   }

@@ -5,10 +5,25 @@ const REMEMBERED = 512;
 /** Median absolute value of a standard normal, inverted: 1 / 0.6745. */
 const MAD_TO_DEVIATION = 1.4826022185056018;
 
+/** Readings farther than this, in robust deviations, count as if they were there; what that takes from normal noise is given back. */
+const CLIP = 2.5;
+/** A count and a half in units of q / sqrt(12): a display that changes by one count is never clipped. */
+const COUNT_AND_A_HALF = 5.2;
+/** Square root of E[min(|x|, 2.5)^2] for a standard normal x. */
+const CLIPPED_DEVIATION = 0.98872;
+/** Relative variance of that deviation over n normal values, times 2 n: 1 for the plain deviation, 2.72 for the MAD. */
+const CLIPPED_COST = 1.05;
+/** Readings over which the shape of the noise is averaged. */
+const SHAPE_MEMORY = 4096;
+/** Standard errors by which the kurtosis must fall short of the normal one. */
+const SURE = 3;
+
 /**
- * Noise s of quiet readings: 1.4826 times the median of |reading - level|, floored at q / sqrt(12), q the count size.
- * One in two readings may be anything without moving it by more than its own spread. Where the root mean square is smaller it
- * counts instead: hum and ripple are bounded, and their median overstates how far they reach (by 1.48 for a sine).
+ * Noise s of quiet readings: the root mean square with readings beyond 2.5 robust deviations (1.4826 MAD) clipped there, floored
+ * at q / sqrt(12), q the count size. One in two readings may be anything without moving it far.
+ *
+ * Hum and ripple are bounded: they reach 1.41 deviations and no further, where normal noise of the same deviation reaches five. Their
+ * part is known from the kurtosis, and `reach` says how far both together go.
  */
 export class NoiseScale {
   readonly #ring = new Float64Array(REMEMBERED);
@@ -17,6 +32,11 @@ export class NoiseScale {
   #due = 4;
   #deviation = Number.NaN;
   #floor = 0;
+  /** Means of the second and fourth power of what was added, in deviations, and over how many. */
+  #square = 1;
+  #fourth = 3;
+  #shaped = 0;
+  #swing = 0;
 
   /** Quiet readings that the figure rests on, at most 512. */
   get readings(): number { return Math.min(this.#added, REMEMBERED); }
@@ -24,6 +44,11 @@ export class NoiseScale {
   get deviation(): number { return Math.max(this.#deviation, this.#floor); }
   /** As `deviation`, without the floor. */
   get unfloored(): number { return this.#deviation; }
+  /** Amplitude of the bounded part, a sine, in deviations: 0 for normal and for heavier noise, at most 1.414. */
+  get swing(): number { return this.#swing; }
+
+  /** How far noise goes that would go to z deviations if it were normal, in deviations. */
+  reach(z: number): number { return reachOf(this.#swing, z); }
 
   /** @param count  value of one count, SI; NaN or 0 when not known */
   setCount(count: number): void { this.#floor = count > 0 ? count / Math.sqrt(12) : 0; }
@@ -32,24 +57,53 @@ export class NoiseScale {
   restart(): void {
     this.#added = 0;
     this.#due = 4;
+    this.#shaped = 0;
+    this.#swing = 0;
   }
 
   /** @param residual  a quiet reading less its level, SI @returns true when the figure was renewed */
   add(residual: number): boolean {
     this.#ring[this.#added % REMEMBERED] = Math.abs(residual);
     this.#added++;
+    if (this.#deviation > 0 && this.#added > FIRST_SHAPED) this.#addShape((residual / this.#deviation) ** 2);
     if (this.#added < this.#due) return false;
-    // At first after every few, later after every 128: the median of 512 moves slowly.
+    // At first after every few, later after every 128: the figure of 512 moves slowly.
     this.#due = this.#added + Math.min(128, Math.max(1, this.#added >> 3));
     const n = this.readings;
     this.#work.set(this.#ring.subarray(0, n));
+    const clip = Math.max(CLIP * MAD_TO_DEVIATION * middleValue(this.#work, n), COUNT_AND_A_HALF * this.#floor) ** 2;
     let squares = 0;
-    for (let i = 0; i < n; i++) squares += (this.#work[i] as number) ** 2;
-    this.#deviation = Math.min(MAD_TO_DEVIATION * middleValue(this.#work, n), Math.sqrt(squares / n));
+    for (let i = 0; i < n; i++) squares += Math.min(clip, (this.#work[i] as number) ** 2);
+    this.#deviation = Math.sqrt(squares / n) / CLIPPED_DEVIATION;
+    this.#swing = this.#shaped < REMEMBERED / 2 ? 0 : swingOf(this.#fourth / this.#square ** 2 - 3 + SURE * Math.sqrt(24 / Math.min(this.#shaped, SHAPE_MEMORY)));
     return true;
   }
 
+  #addShape(square: number): void {
+    this.#shaped++;
+    const weight = 1 / Math.min(this.#shaped, SHAPE_MEMORY);
+    this.#square += weight * (square - this.#square);
+    this.#fourth += weight * (square * square - this.#fourth);
+  }
 }
+
+/** Readings after which the deviation is known well enough to look at the shape. */
+const FIRST_SHAPED = 64;
+
+/**
+ * Amplitude, in deviations, of the sine in a sum of sine and normal noise with this excess kurtosis: a sine of amplitude A has the fourth
+ * cumulant -3/8 A^4, normal noise none, so A^4 = -8/3 excess.
+ */
+function swingOf(excess: number): number { return excess < 0 ? (-8 / 3 * Math.max(-1.5, excess)) ** 0.25 : 0; }
+
+/** The sine's amplitude and z deviations of what normal noise is left: never more than z. */
+function reachOf(swing: number, z: number): number { return Math.min(z, swing + z * restOf(swing)); }
+
+/** The other way round: the z at which noise with this swing reaches `size`. */
+export function normalOf(swing: number, size: number): number { return Math.max(size, (size - swing) / restOf(swing)); }
+
+/** Deviation of what a sine of this amplitude leaves of noise of deviation 1. */
+function restOf(swing: number): number { return Math.sqrt(Math.max(1e-4, 1 - swing * swing / 2)); }
 
 /** Middle value of the first n entries (the mean of the two middle ones when n is even); reorders them. Hoare's selection. */
 export function middleValue(values: Float64Array, n: number): number {
@@ -85,15 +139,15 @@ function select(values: Float64Array, n: number, k: number): number {
 }
 
 /**
- * The factor on s that keeps the chance of a false alarm when s itself was estimated from few readings. The MAD of n normal
- * values scatters like a deviation with n / 2.72 degrees of freedom (its asymptotic relative variance is 1.361 / n), so the
- * normal quantile z becomes Student's, here by Wallace's approximation (1959).
+ * The factor on s that keeps the chance of a false alarm when s itself was estimated from few readings: the clipped root mean square
+ * of n normal values scatters like a deviation with n / 1.05 degrees of freedom, so the normal quantile z becomes Student's, here
+ * by Wallace's approximation (1959).
  * @param z  normal quantile for the alarm budget
  * @param readings  quiet readings that s rests on
  * @returns z for many readings, at most four times z for few
  */
 export function thresholdFactor(z: number, readings: number): number {
-  const freedom = Math.max(1.5, readings / 2.72);
+  const freedom = Math.max(1.5, readings / CLIPPED_COST);
   const w = z / (1 - 3 / (4 * freedom));
   const exponent = (w * w) / freedom;
   return exponent > 40 ? 4 * z : Math.min(4 * z, Math.sqrt(freedom * Math.expm1(exponent)));

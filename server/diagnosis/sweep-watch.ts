@@ -51,6 +51,8 @@ export class SweepWatch {
   /** The departure under way has just come back: the next reading confirms it. */
   #back: Point | null = null;
   #backSize = 0;
+  /** The jump with which it began, SI. */
+  #jump = 0;
   #awayLast = 0;
   #ended: Ended | null = null;
   #entry = 0;
@@ -128,9 +130,7 @@ export class SweepWatch {
     this.#seen++;
     this.quietReadings++;
     this.noise.add(change);
-    const size = Math.abs(change) / this.noise.deviation;
-    // Only while the hand rests does a difference show the noise.
-    if (size > 3 && this.#trend.slope === 0) this.tail.add(change > 0 ? 1 : 0, size);
+    this.#noteSpike(value);
     this.#trend.add(time, value);
     this.#before = Math.abs(change);
     const past = this.#values[0];
@@ -138,6 +138,16 @@ export class SweepWatch {
       const speed = Math.abs(value - past) / (time - (this.#times[0] as number));
       this.#fastest = Math.max(this.#fastest * (1 - this.#interval / FORGET), Number.isFinite(speed) ? speed : 0);
     }
+  }
+
+  /** Movement goes on: only a reading that stands out from both its neighbours, which agree, shows how far noise reaches. */
+  #noteSpike(value: number): void {
+    const n = this.#values.length;
+    const before = this.#values[n - 2];
+    const middle = this.#values[n - 1];
+    if (before === undefined || middle === undefined) return;
+    const spike = middle - (before + value) / 2;
+    if (Math.abs(value - before) < 0.5 * Math.abs(spike)) this.tail.add(spike > 0 ? 1 : 0, Math.abs(spike) / this.noise.deviation);
   }
 
   #watchAway(away: Departure, time: number, value: number, over: boolean, shiftAfter: number): SweepOutcome | null {
@@ -156,6 +166,8 @@ export class SweepWatch {
       if (cameBy > EDGE_PART * jump && lands && this.#before < STILL_PART * jump) {
         this.#back = { time, value };
         this.#backSize = size;
+        this.#jump = jump;
+        away.edge = Math.min(jump, cameBy);
         return null;
       }
       // Before it has stood, any other return shows movement; later the hand may have moved the signal past the old level.
@@ -164,19 +176,23 @@ export class SweepWatch {
     away.add(time, change, over ? Infinity : Math.max(0, size), over);
     if (!over) this.#awayLast = value;
     changes.push(change);
-    if (changes.length === EDGE + 2 && Number.isFinite(jump)) {
-      // A break stands after two readings; what goes on growing, or had begun to grow before, moves.
-      const settled = changes[EDGE - 1] as number;
-      const grown = Math.abs(change - settled);
-      if (this.#before >= STILL_PART * jump || grown > Math.max(0.3 * Math.abs(settled), 3 * away.noise, this.motion)) return this.#wasMovement(time, value);
-    }
-    if (changes.length > 16) changes.splice(EDGE, changes.length - 2 * EDGE);
+    if (changes.length <= EDGE + 3 && changes.length > EDGE + 1 && Number.isFinite(jump) && this.#moves(changes, sign, jump, away.noise)) return this.#wasMovement(time, value);
+    // Of a long one the first and the newest are kept, and its length never again looks like that of a new one.
+    if (changes.length > 16) changes.splice(EDGE, changes.length - 3 * EDGE);
     if (time - away.first > shiftAfter) {
       this.away = null;
       if (!over) this.#restart(time, value);
       return { kind: 'shift', departure: away, to: over ? Number.NaN : value };
     }
     return null;
+  }
+
+  /** A break stands after two readings; what goes on growing, or had begun to grow before, moves. One that shrinks may be about to end: the next reading tells. */
+  #moves(changes: readonly number[], sign: number, jump: number, noise: number): boolean {
+    const settled = changes[EDGE - 1] as number;
+    const limit = Math.max(0.3 * Math.abs(settled), 3 * noise, this.motion);
+    const grown = sign * ((changes[EDGE + 1] as number) - settled);
+    return changes.length === EDGE + 2 ? this.#before >= STILL_PART * jump || grown > limit : grown < -limit;
   }
 
   /** The reading after an apparent return: it stays, goes on to where it was going, or jumps back. */
@@ -189,6 +205,9 @@ export class SweepWatch {
       return null;
     }
     this.away = null;
+    // A reading halfway may come between: what is left of the way back counts too.
+    const left = Math.max(0, (away.peakChange < 0 ? -1 : 1) * (back.value - value));
+    away.edge = Math.min(this.#jump, away.edge + left);
     away.addQuiet(back.time, this.#backSize);
     this.#ended = { ...ended, since: [back, { time, value }] };
     this.#restart(time, value);

@@ -85,6 +85,7 @@ export class SimulatedStream {
   readonly dropouts: TrueDropout[] = [];
   /** Times at which a load switched, s. */
   readonly loadEdges: number[] = [];
+  readonly #allLoads: Load[] = [];
   readonly #noise: Random;
   readonly #plan: Random;
   readonly #code: number;
@@ -135,6 +136,11 @@ export class SimulatedStream {
 
   /** Time of the next reading, s. */
   get clock(): number { return (this.#index + 1) * this.parameters.interval; }
+
+  /** What the loads that are on at `time` (s) take off the level, SI; at most 0. */
+  loadAt(time: number): number {
+    return this.#allLoads.reduce((sum, load) => (time >= load.start && time < load.end ? sum + load.depth : sum), 0);
+  }
 
   /** The next readings, at most `length`; fewer where readings are lost. */
   next(length: number): SampleColumns {
@@ -248,6 +254,7 @@ export class SimulatedStream {
     if (end >= this.#nextLoad) {
       const start = this.#nextLoad;
       this.#loads.push({ start, end: start + this.#plan.logBetween(Math.max(0.5, 6 * this.parameters.interval), 120), depth: -loads.depth * this.#plan.between(0.2, 1) });
+      this.#allLoads.push(this.#loads.at(-1) as Load);
       this.loadEdges.push(start, (this.#loads.at(-1) as Load).end);
       this.#nextLoad = start + this.#plan.exponential(3600 / loads.perHour);
     }

@@ -45,7 +45,7 @@ function run(stream: SimulatedStream, samples: SampleColumns, budget: number): R
   }
   detector.push(samples, at);
   // What is listed must pass the threshold learned by the end, too.
-  for (const [truth, { threshold, noise }] of thresholds) thresholds.set(truth, { threshold: Math.max(threshold, detector.z * noise), noise });
+  for (const [truth, { threshold, noise }] of thresholds) thresholds.set(truth, { threshold: Math.max(threshold, detector.leastListed(truth.seen, noise)), noise });
   return { alarms: detector.dropouts().map(({ start, end }) => ({ start, end })), thresholds };
 }
 
@@ -79,7 +79,7 @@ function measureKind(kind: StreamKind, random: Random, part: number): KindResult
     const { alarms, thresholds } = run(stream, samples, PRODUCT_BUDGET);
     if (isClean) {
       result.cleanHours += hours;
-      result.cleanFalseAlarms += alarms.length;
+      result.cleanFalseAlarms += countFalse(alarms, stream);
       for (const alarm of alarms.slice(0, 2)) result.falseExamples.push({ alarm, interval: p.interval, noise: p.noise, shape: p.noiseShape, correlation: p.correlation, seed: stream.seed });
     } else scoreFound(result, stream, alarms, thresholds);
 

@@ -1,0 +1,64 @@
+/**
+ * How far the next excursions of a noise may go, from those seen. What lies beyond a high threshold follows the generalised Pareto
+ * distribution (Pickands 1975), whose shape goes from bounded noise (below 0) through exponential (0) to power laws (above 0). Shape
+ * and scale are not known but averaged over, so that few excursions ask for a wide margin and many for a narrow one.
+ */
+
+/** Prior of the shape: normal noise is near -0.1, Student's t with three degrees of freedom at 1/3. */
+const SHAPE = { mean: 0.1, deviation: 0.2, lowest: -0.38, step: 0.04, nodes: 29 };
+/** Prior of the scale, in noise deviations: normal in its logarithm. Exponential noise has about 1, bursts of interference up to 15. */
+const LOG_SCALE = { mean: 0.3, deviation: 1 };
+const SCALE_NODES = 21;
+
+/** So many excursions went so far beyond the threshold, in noise deviations. */
+export interface Excess { readonly size: number; readonly count: number }
+
+/**
+ * Size beyond the threshold that, in as much time again, is expected to be exceeded `allowed` times, in noise deviations.
+ * @param excesses  excursions beyond the threshold, at least one @param allowed  0 < allowed < their number
+ */
+export function excessLimit(excesses: readonly Excess[], allowed: number): number {
+  let n = 0;
+  let sum = 0;
+  for (const { size, count } of excesses) {
+    n += count;
+    sum += count * size;
+  }
+  const centre = (Math.log(Math.max(1e-3, sum / n)) * n + LOG_SCALE.mean) / (n + 1);
+  const width = Math.min(3, 0.4 + 4 / Math.sqrt(n));
+  const nodes: { shape: number; scale: number; log: number }[] = [];
+  let highest = -Infinity;
+  for (let i = 0; i < SHAPE.nodes; i++) {
+    const shape = SHAPE.lowest + i * SHAPE.step;
+    for (let j = 0; j < SCALE_NODES; j++) {
+      const logScale = centre + width * ((2 * j) / (SCALE_NODES - 1) - 1);
+      const scale = Math.exp(logScale);
+      let log = -n * logScale - ((shape - SHAPE.mean) / SHAPE.deviation) ** 2 / 2 - ((logScale - LOG_SCALE.mean) / LOG_SCALE.deviation) ** 2 / 2;
+      for (const { size, count } of excesses) {
+        const inner = 1 + (shape * size) / scale;
+        log -= inner > 0 ? count * (1 + 1 / shape) * Math.log(inner) : Infinity;
+      }
+      if (!(log > -Infinity)) continue;
+      if (log > highest) highest = log;
+      nodes.push({ shape, scale, log });
+    }
+  }
+  const likely = nodes.filter((node) => node.log > highest - 12).map(({ shape, scale, log }) => ({ shape, scale, weight: Math.exp(log - highest) }));
+  const total = likely.reduce((all, node) => all + node.weight, 0);
+  const expectedBeyond = (size: number): number => {
+    let chance = 0;
+    for (const { shape, scale, weight } of likely) {
+      const inner = 1 + (shape * size) / scale;
+      if (inner > 0) chance += weight * inner ** (-1 / shape);
+    }
+    return (n * chance) / total;
+  };
+  let low = 1e-3;
+  let high = 1e4;
+  for (let i = 0; i < 24; i++) {
+    const middle = Math.sqrt(low * high);
+    if (expectedBeyond(middle) > allowed) low = middle;
+    else high = middle;
+  }
+  return high;
+}
