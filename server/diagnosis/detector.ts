@@ -375,7 +375,7 @@ export class Detector {
 
   #restartLevel(time: number, value: number, weight: number): void {
     this.levelOverRange = false;
-    if (this.#resettling.settleAt(value, this.resolution)) this.#passThrough();
+    this.#resettling.interrupt();
     const kind = this.#setup.kind;
     const direction = badDirection(kind, this.quantity ?? 'voltage', this.#setup.limits, value);
     this.#direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
@@ -817,6 +817,7 @@ export class Detector {
     this.steadiness.break();
     const excursion = this.#excursion;
     if (this.#returned !== null) this.#finish(this.#returned);
+    if (this.#resettling.settleAt(to, this.resolution)) this.#passThrough();
     if (excursion === null) {
       this.#excursion = { start: good.first - this.interval / 2, from: this.#base, change: to - this.#base, isBad: false };
     } else if (excursion.isBad && this.#direction * (to - excursion.from) < this.entry) {

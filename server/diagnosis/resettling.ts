@@ -56,13 +56,13 @@ export class Resettling {
     if (2 * this.#n <= READINGS) this.#early = { n: this.#n, sum: this.#sum };
     if (this.#n < READINGS) return false;
     const now = this.#sum / this.#n;
-    const { n: early, sum } = this.#early;
-    const late = (this.#sum - sum) / (this.#n - early);
+    const { n: half, sum } = this.#early;
+    const halves = half === 0 ? [now] : [sum / half, (this.#sum - sum) / (this.#n - half)];
     this.#n = 0;
     const departure = this.#departure;
     if (departure !== null) {
-      // A filtering meter comes back slowly: the later half must have stayed.
-      if (this.#hasMoved(now, count) && this.#hasMoved(late, count)) return true;
+      // A filtering meter comes back slowly, so the later half must have moved; the next load may come soon, so the earlier half must, too.
+      if (halves.every((mean) => this.#hasMoved(mean, count))) return true;
       this.#departure = null;
       return false;
     }
