@@ -32,7 +32,7 @@ const SHORT_MEMORY = 3;
 const BLOCK_TIME = 0.016;
 const SHIFT_AFTER = 10;
 const KEPT = 5000;
-/** Part of the alarm budget that noise as it is understood may use up; the rest is for noise that changes, and for what nobody foresaw. */
+/** Part of the alarm budget that normal noise may use up; the rest is for heavier tails, for noise that changes, and for what nobody foresaw. */
 const NOISE_SHARE = 0.3;
 /** No value in these readings: blank display, held value, or between ranges. */
 const NO_DATA = Flag.blank | Flag.hold | Flag.rangeHunt;
@@ -420,7 +420,7 @@ export class Detector {
   #tails(): { down: number; up: number } {
     const learned = this.#learned;
     if (learned.excursions === this.tail.total && learned.readings === this.quietReadings) return learned;
-    const allowed = Math.max(1e-6, (NOISE_SHARE * this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
+    const allowed = Math.max(1e-6, (this.#alarmBudget * (this.lastTime - this.firstTime - this.gapTime)) / 3600);
     // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
     const step = this.resolution / this.noise.deviation;
     const ask = (control: 0 | 1): number => {

@@ -29,28 +29,48 @@ export class FrozenWatch {
   /** Of the differences between neighbours outside frozen runs, in counts. */
   #squares = 0;
   #pairs = 0;
-  #isTelling = false;
 
   push({ value, time, resolution }: SampleColumns, from: number, to: number): void {
+    // Kept at hand during the loop, and written back where something asks for them.
+    let previous = this.#value;
+    let run = this.#run;
+    let squares = this.#squares;
+    let pairs = this.#pairs;
+    let start = this.#start;
+    let last = this.#last;
     for (let i = from; i < to; i++) {
       const now = value[i] as number;
-      if (now === this.#value) {
-        this.#run++;
-        this.#last = time[i] as number;
+      if (now === previous) {
+        run++;
+        last = time[i] as number;
         continue;
       }
-      this.#end();
-      const step = (now - this.#value) / (resolution[i] as number);
+      if (run > 1) {
+        this.#run = run;
+        this.#squares = squares;
+        this.#pairs = pairs;
+        this.#start = start;
+        this.#last = last;
+        this.#end();
+        pairs = this.#pairs;
+      }
+      const step = (now - previous) / (resolution[i] as number);
       // Not a number beside over-range, blank, and where the count is not known.
       if (step === step) {
-        this.#squares += Math.min(step * step, LARGEST_SQUARE);
-        this.#pairs++;
+        const square = step * step;
+        squares += square < LARGEST_SQUARE ? square : LARGEST_SQUARE;
+        pairs++;
       }
-      this.#isTelling = this.#pairs >= LEAST_PAIRS && this.#squares / this.#pairs / 2 - 1 / 12 >= TELLING_VARIANCE;
-      this.#value = now;
-      this.#start = this.#last = time[i] as number;
-      this.#run = 1;
+      previous = now;
+      start = last = time[i] as number;
+      run = 1;
     }
+    this.#value = previous;
+    this.#run = run;
+    this.#squares = squares;
+    this.#pairs = pairs;
+    this.#start = start;
+    this.#last = last;
   }
 
   /** Time spent frozen so far, s. */
@@ -59,7 +79,8 @@ export class FrozenWatch {
   }
 
   get #isFrozen(): boolean {
-    return this.#isTelling && this.#run >= Math.max(LEAST_RUN, RUN_FACTOR * this.#longest);
+    const isTelling = this.#pairs >= LEAST_PAIRS && this.#squares / this.#pairs / 2 - 1 / 12 >= TELLING_VARIANCE;
+    return isTelling && this.#run >= Math.max(LEAST_RUN, RUN_FACTOR * this.#longest);
   }
 
   #end(): void {

@@ -62,7 +62,8 @@ export class Resettling {
     const departure = this.#departure;
     if (departure !== null) {
       // A filtering meter comes back slowly, so the later half must have moved; the next load may come soon, so the earlier half must, too.
-      if (halves.every((mean) => this.#hasMoved(mean, count))) return true;
+      const moves = halves.map((mean) => this.#moved(mean, count));
+      if (moves[0] !== 0 && moves.every((move) => move === moves[0])) return true;
       this.#departure = null;
       return false;
     }
@@ -76,12 +77,13 @@ export class Resettling {
   /** A new level was found. @returns as `add` */
   settleAt(value: number, count: number): boolean {
     this.#n = 0;
-    return this.#departure !== null && this.#hasMoved(value, count);
+    return this.#departure !== null && this.#moved(value, count) !== 0;
   }
 
-  #hasMoved(level: number, count: number): boolean {
-    const before = (this.#departure as Departure).level;
+  /** Which way the level has moved since before the dip: up 1, down -1, not clearly 0. */
+  #moved(level: number, count: number): number {
+    const change = level - (this.#departure as Departure).level;
     // A level between two counts shows one or the other for a while.
-    return this.#eights > 4 && Math.abs(level - before) > Math.max(MOVED * MEAN_TO_DEVIATION * this.#wander, count > 0 ? 1.5 * count : 0);
+    return this.#eights > 4 && Math.abs(change) > Math.max(MOVED * MEAN_TO_DEVIATION * this.#wander, count > 0 ? 1.5 * count : 0) ? Math.sign(change) : 0;
   }
 }

@@ -5,7 +5,7 @@
  */
 
 /** Prior of the shape: normal noise is near -0.1, Student's t with three degrees of freedom at 1/3. */
-const SHAPE = { mean: 0.1, deviation: 0.2, lowest: -0.38, step: 0.04, nodes: 29 };
+const SHAPE = { mean: 0.1, deviation: 0.15, lowest: -0.38, step: 0.04, nodes: 29 };
 /** Prior of the scale, in noise deviations: normal in its logarithm. Exponential noise has about 1, bursts of interference up to 15. */
 const LOG_SCALE = { mean: 0.3, deviation: 1 };
 const SCALE_NODES = 21;

@@ -12,7 +12,7 @@ export const FIRST_EXCURSION = 2;
 const RATIO = 1.05;
 const BINS = 152;
 /** Largest excursions that the tail is drawn through: enough to tell its shape, few enough to be tail. */
-const TAIL = 120;
+const TAIL = 200;
 
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
