@@ -4,9 +4,8 @@ import type { ClientRequest } from '../server/live/protocol.ts';
 import type { Watching } from '../server/diagnosis/judgement.ts';
 import type { Check } from '../server/session/session.ts';
 import { ask, RequestFailed } from './live/index.ts';
-import { endsItself, type Action } from './preferences.ts';
+import { endsItself } from './preferences.ts';
 import { allowSound, soundState, stopSound } from './sound/audio.ts';
-import { repeatCheck } from './sound/voice.ts';
 import { live, nextCheck, notice, route } from './state.ts';
 import { texts } from './texts.ts';
 
@@ -99,15 +98,4 @@ export async function switchSound(): Promise<void> {
 export async function switchFollower(on: Signal<boolean>): Promise<void> {
   on.value = !on.value;
   if (on.value && soundState.value !== 'on') await switchSound();
-}
-
-export function perform(action: Action): void {
-  switch (action) {
-    case 'take': return startOrStopTake();
-    case 'mark': return void mark();
-    case 'flex': return countFlex();
-    case 'next': return goToNextCheck();
-    case 'repeat': return repeatCheck();
-    case 'sound': return void switchSound();
-  }
 }

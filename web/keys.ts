@@ -2,7 +2,8 @@
  * Control by single keys, so that a foot switch or a presenter, which are keyboards to the computer, works too. Any key can
  * be put in the place of another, and all can be turned off (WCAG 2.2, 2.1.4).
  */
-import { flexZone, perform } from './actions.ts';
+import { flexZone } from './actions.ts';
+import { perform } from './perform.ts';
 import { ACTIONS, keyMap, keysOn, type Action, type KeyMap } from './preferences.ts';
 import { isTouchLocked, live, route } from './state.ts';
 
@@ -24,6 +25,8 @@ export function startKeys(): void {
       return;
     }
     if (action === null || (isTouchLocked.value && action !== 'mark')) return;
+    // Going from check to check belongs to the watch screen.
+    if ((action === 'accept' || action === 'skip') && route.value.screen !== 'watch') return;
     event.preventDefault();
     perform(action);
   });

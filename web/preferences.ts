@@ -1,7 +1,7 @@
 /** What this browser remembers for its user: nothing that belongs to a session. */
 import { effect, signal, type Signal } from '@preact/signals';
 
-export const ACTIONS = ['take', 'mark', 'flex', 'next', 'repeat', 'sound'] as const;
+export const ACTIONS = ['take', 'accept', 'repeat', 'skip', 'mark', 'flex', 'sound'] as const;
 export type Action = (typeof ACTIONS)[number];
 
 export type Theme = 'system' | 'light' | 'dark';
@@ -9,7 +9,7 @@ export type Theme = 'system' | 'light' | 'dark';
 /** `KeyboardEvent.code`-independent: the character or the name of the key, as in `KeyboardEvent.key`, in lower case. */
 export type KeyMap = Readonly<Record<Action, string>>;
 
-export const DEFAULT_KEYS: KeyMap = { take: 't', mark: 'm', flex: 'f', next: 'n', repeat: 'r', sound: 's' };
+export const DEFAULT_KEYS: KeyMap = { take: 't', accept: 'a', repeat: 'r', skip: 'n', mark: 'm', flex: 'f', sound: 's' };
 
 function remembered<T>(name: string, fallback: T, isValid: (value: unknown) => value is T): Signal<T> {
   const key = `loomtrace.${name}`;

@@ -3,6 +3,7 @@ import { computed, signal } from '@preact/signals';
 import { fromFunctionCode, Flag, type Quantity } from '../drivers/reading.ts';
 import type { Judgement } from '../server/diagnosis/judgement.ts';
 import type { LiveMeter, LiveState } from '../server/live/protocol.ts';
+import type { Capture } from './capture.ts';
 import { ServiceClock } from './live/service-clock.ts';
 import { parseRoute, type Route } from './routes.ts';
 import { TraceBuffer } from './trace/trace-buffer.ts';
@@ -32,6 +33,8 @@ export const route = signal<Route>(parseRoute(''));
 export const contact = signal<ServiceContact>({ state: 'connecting', heardAt: null });
 export const live = signal<LiveState | null>(null);
 export const judged = signal<{ readonly take: number; readonly judgement: Judgement } | null>(null);
+/** What the running spot take has captured; null while the leads are still being placed. */
+export const captured = signal<Capture | null>(null);
 /** By meter index. */
 export const latest = signal<ReadonlyMap<number, LatestReading>>(new Map());
 /** What the user was told last: a refusal with what to do, or a confirmation. */

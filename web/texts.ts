@@ -11,6 +11,8 @@ import type { RowKind } from './chart/draft.ts';
 import type { Provocation } from '../server/session/take-account.ts';
 import type { Hindrance, Way } from './carry/hindrance.ts';
 import type { Action, Theme } from './preferences.ts';
+import type { COMMANDS } from './sound/commands.ts';
+import type { ListeningState } from './sound/listening.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
 
@@ -268,6 +270,41 @@ export const texts = {
     provocations: { flex: 'flex', tug: 'tug', tap: 'tap', heat: 'heat', chill: 'chill', damp: 'damp', load: 'load', crank: 'crank' } satisfies Record<Provocation, string>,
   },
 
+  guided: {
+    holdStill: 'Nothing captured yet: hold the leads still, or skip this check.',
+    undecided: (why: string) => `Not decided yet.${why === '' ? '' : ` ${why}`}`,
+    captured: (value: string, verdict: string) => `Captured: ${value}, ${verdict.toLowerCase()}`,
+    accept: 'Accept', acceptNext: (next: string) => `then ${next}`, acceptLast: 'then stop',
+    repeat: 'Repeat', skip: 'Skip', skipped: 'skipped',
+  },
+
+  listening: {
+    open: 'Voice control',
+    title: 'Control by voice',
+    why: 'This page then listens for the words below, and for nothing else. Off until you switch it on, and off again when the page is closed.',
+    privacy: 'Many browsers send what the microphone hears to servers of their makers, also what others say in the workshop. The service itself never hears it.',
+    start: 'Listen', stop: 'Stop listening',
+    missing: 'This browser has no speech recognition.',
+    states: {
+      off: 'Not listening.', on: 'Listening.', denied: 'The microphone is not allowed: allow it in the settings of the browser for this page.',
+      deaf: 'There is no microphone.', away: 'The browser can’t reach its speech recognition: most need the internet for it. It is tried again.',
+    } satisfies Record<ListeningState, string>,
+    heard: (said: string, command: string) => `Heard: “${said}”${command === '' ? ', no command' : `: ${command}`}`,
+    noZone: (zone: number) => `There is no zone ${zone}.`,
+    wordsTitle: 'Words',
+    /** Every word that asks for it; the first one is shown. */
+    words: { accept: ['accept', 'okay', 'ok'], repeat: ['repeat', 'again'], skip: ['skip'], mark: ['mark', 'bump'] } satisfies Record<(typeof COMMANDS)[number], string[]> as Record<(typeof COMMANDS)[number], readonly string[]>,
+    zoneWords: ['zone', 'zones'] as readonly string[],
+    handsOff: ['hands', 'off'] as readonly string[],
+    /** Names of the numbers from 0 on, with what a recogniser may write instead. */
+    numbers: [['zero', 'none'], ['one', 'won'], ['two', 'to', 'too'], ['three', 'free', 'tree'], ['four', 'for'], ['five'], ['six'], ['seven'], ['eight', 'ate'], ['nine'], ['ten']] as readonly (readonly string[])[],
+    meanings: {
+      accept: 'take the result and go on to the next check; starts a take when none runs', repeat: 'measure the same check again, and say it', skip: 'to the next check without a result',
+      mark: 'a mark', zone: 'the zone that is flexed from now on, for instance “zone 3”; “hands off” for none',
+    },
+    zone: (zone: number) => (zone === 0 ? 'hands off' : `zone ${zone}`),
+  },
+
   voice: {
     plus: 'plus', minus: 'minus',
     check: (kind: string, red: string, black: string, condition: string) =>
@@ -290,7 +327,10 @@ export const texts = {
     keysWhy: 'A foot switch or presenter sends a key too: press "Change", then the pedal.',
     change: 'Change',
     pressKey: 'Press a key …',
-    actions: { take: 'Start or stop a take', mark: 'Mark', flex: 'Count a flex', next: 'Next check', repeat: 'Say the check again', sound: 'Sound on or off' } satisfies Record<Action, string>,
+    actions: {
+      take: 'Start or stop a take', accept: 'Accept the result and go on (starts a take when none runs)', repeat: 'Measure again, say the check again', skip: 'Skip to the next check',
+      mark: 'Mark', flex: 'Count a flex', sound: 'Sound on or off',
+    } satisfies Record<Action, string>,
     meter: 'What is known of the meter',
     meterWhy: 'Printed in its manual. Without the accuracy no reading close to a limit can be decided.',
     percent: 'Accuracy, % of reading',
@@ -300,14 +340,37 @@ export const texts = {
     aperture: 'Time over which it averages, s',
     save: 'Use',
     saved: 'Used from now on.',
-    session: 'This session',
-    sessionTitle: 'Name',
+    close: 'Close',
+  },
+
+  session: {
+    title: 'This session',
+    open: 'Session',
+    save: 'Save', saved: 'Saved.',
+    name: 'Name',
     vehicle: 'Vehicle or machine',
     complaint: 'Complaint',
     codes: 'Trouble codes',
     ambient: 'Ambient temperature, °C',
     facts: 'What else matters: when it began, what was repaired before',
-    close: 'Close',
+    meters: 'Meters used', judges: 'takes are judged by it', battery: 'across the battery',
+    calibrated: (date: string) => `last calibrated ${date}`, notCalibrated: 'calibration not noted', noAccuracy: 'accuracy not known',
+    toMeters: 'Add what is known of a meter',
+    newWhy: 'The session so far is kept; look at it under Review.',
+    newNotNow: 'A take runs: stop it first.',
+    chartAsked: (name: string) => `Does the new session have the same harness${name === '' ? '' : `, “${name}”`}?`,
+    keepChart: 'Yes, keep the chart', dropChart: 'No, put the chart away',
+  },
+
+  battery: {
+    title: 'Battery beside the take',
+    why: 'When reading and battery dip together, the source moved and not the harness. A second meter across the battery tells for every dropout; without one, read the battery before and after.',
+    meter: 'Second meter, across the battery', noMeter: 'none',
+    oneMeter: 'Only one meter is read. Attach a second one under Meters, or type what the battery reads.',
+    now: (value: string) => `The battery reads ${value} now.`, fromNext: 'Watched beside the take from the next one on.',
+    typed: 'The battery reads now, V', badVolts: 'Type the battery’s voltage in volts, for instance 12.6.',
+    before: 'Before', after: 'After',
+    reading: (when: string, value: string, at: string) => `${when}: ${value}, at ${at}`,
   },
 
   meters: {
@@ -457,6 +520,7 @@ export const texts = {
     title: 'Devices',
     close: 'Close',
     watchOnly: 'Watch only',
+    watchOnlyLong: 'This device may only watch: what would change something is switched off. To let it control too, change its role under Devices on the main screen.',
     notShared: 'Only this machine uses the service now. To let phones and other computers of this network in, stop it and start it with:',
     noNetwork: 'This machine is in no private network now. Join one: this panel notices by itself.',
     mayDo: 'The device may',

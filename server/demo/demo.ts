@@ -19,6 +19,8 @@ export class Demo {
   readonly defaultCheck: Check = alder7DefaultCheck;
   readonly points: readonly string[] = alder7Chart.points.map((point) => point.id);
   readonly faults = alder7Faults;
+  /** What a meter across the battery reads. */
+  readonly battery: TrueSignal;
   /** Follows the leads of the chosen check and the fault; the meter keeps hold of it. */
   readonly signal: TrueSignal = following(() => this.#current);
   readonly #seed: number;
@@ -32,6 +34,7 @@ export class Demo {
   constructor(seed: number) {
     this.#seed = seed;
     this.#current = this.#simulate();
+    this.battery = simulatedSignal({ check: alder7Checks.find(({ id }) => id === 'battery')!, fault: 'none', seed });
   }
 
   /**

@@ -63,6 +63,8 @@ export interface LiveChart {
   readonly revision: number;
   /** Null when there is no chart: checks are then made by hand. */
   readonly name: string | null;
+  /** A user typed it or brought it in; false for the one that comes with a simulation. */
+  readonly isOwn: boolean;
   readonly circuits: readonly { readonly id: string; readonly name: string }[];
 }
 
@@ -99,6 +101,8 @@ export interface LiveReference {
   readonly after: BatteryReading | null;
   /** What they say; empty when nothing. */
   readonly message: string;
+  /** The source moved, not only the harness: said as a warning. */
+  readonly hasMoved: boolean;
 }
 
 /** Further meters on the same circuit: of the running take, else for the next one. */
@@ -259,7 +263,8 @@ export type ClientRequest =
   | { readonly type: 'take-back-repair'; readonly basedOn: number }
   /** Pictures come over HTTP: repair-routes.ts. Refused with PICTURE_STANDS. */
   | { readonly type: 'drop-photo'; readonly photo: string }
-  | { readonly type: 'new-session' }
+  /** A chart that the user made goes on with the new session, unless `keepsChart` is false. */
+  | { readonly type: 'new-session'; readonly keepsChart?: boolean }
   /** One more meter, by its address; gives back its MeterRecord. */
   | { readonly type: 'attach-meter'; readonly address: string }
   | { readonly type: 'detach-meter'; readonly meter: number }

@@ -2,7 +2,7 @@
 import type { Judgement } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveReference } from '../live/protocol.ts';
-import { sayBeforeAfter } from '../session/battery-reference.ts';
+import { hasSourceMoved, sayBeforeAfter } from '../session/battery-reference.ts';
 import { batteryOf } from '../session/chart.ts';
 import type { MeterRecord, TakeRecord } from '../session/session.ts';
 import type { PaperDesk } from './paper-desk.ts';
@@ -43,7 +43,11 @@ export class BatteryDesk {
     const before = last === null ? battery.at(-1) ?? null : battery.findLast(({ at }) => at <= last.start) ?? null;
     const after = last === null || last.end === null ? null : battery.findLast(({ at }) => at >= last.end!) ?? null;
     const source = view?.source ?? null;
-    return { meter: this.#meter, before, after, message: source !== null ? source.message : sayBeforeAfter(before, after) };
+    return {
+      meter: this.#meter, before, after,
+      message: source !== null ? source.message : sayBeforeAfter(before, after),
+      hasMoved: source !== null ? source.together > 0 : hasSourceMoved(before, after),
+    };
   }
 
   /** @param now  session clock, s @throws {RequestRefused} */

@@ -75,7 +75,7 @@ export class Conduct {
   /** @param chart  to begin with, or null @param check  to begin with; the first that is offered when null */
   constructor(parts: ConductParts, chart: Chart | null, check: Check | null) {
     this.#parts = parts;
-    this.#desks = this.#open(chart, check, 'spot', null);
+    this.#desks = this.#open((file) => new PaperDesk(file, chart), check, 'spot', null);
     parts.onChosen(this.#desks.take.session.check);
   }
 
@@ -91,6 +91,11 @@ export class Conduct {
   /** The running take's judgement, or that of the one just ended. */
   get judged(): { take: number; judgement: Judgement } | null {
     return this.#desks.take.judged;
+  }
+
+  /** Index of the meter across the battery; null for none. */
+  get reference(): number | null {
+    return this.#desks.battery.meter;
   }
 
   /** The chart that comes with the meters at hand (that of a simulation), or null: it takes the place of the one before unless a user has made one. */
@@ -215,7 +220,7 @@ export class Conduct {
       case 'motion':
         return this.#recordMotion(request);
       case 'new-session':
-        return this.#newSession();
+        return this.#newSession(request.keepsChart);
     }
   }
 
@@ -290,19 +295,20 @@ export class Conduct {
     return { check, watching, chart: this.#desks.paper.chart, meter: this.#parts.meters()[this.#parts.judgedMeter()] };
   }
 
-  #newSession(): void {
+  #newSession(keepsChart: boolean | undefined): void {
     const { file, take, paper, battery, beside } = this.#desks;
     const { check, watching } = take.session;
     file.end();
-    this.#desks = this.#open(paper.offered, check, watching, battery.meter, beside.meters);
+    const next = keepsChart === false && paper.hasOwnChart ? null : check;
+    this.#desks = this.#open((own) => new PaperDesk(own, paper.offered, paper, keepsChart), next, watching, battery.meter, beside.meters);
     this.#parts.onFile(null, false);
-    this.#parts.onChosen(check);
+    this.#parts.onChosen(this.#desks.take.session.check);
   }
 
-  #open(chart: Chart | null, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
+  #open(papersFor: (file: SessionFile) => PaperDesk, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
     const { recorder, now, onJudged, onHands, onBeside, meters, judgedMeter } = this.#parts;
     const file = new SessionFile(recorder);
-    const paper = new PaperDesk(file, chart);
+    const paper = papersFor(file);
     const take = new TakeDesk({ recorder, now, onJudged }, check ?? paper.checks()[0]!, watching);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);

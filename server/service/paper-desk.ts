@@ -21,11 +21,15 @@ export class PaperDesk {
   #offered: Chart | null;
   #checks: { readonly chart: number; readonly info: number; readonly checks: readonly Check[] } | null = null;
 
-  /** @param chart  to begin with, or null */
-  constructor(file: SessionFile, chart: Chart | null) {
+  /**
+   * @param offered  chart that comes with the meters at hand, or null
+   * @param before  papers of the session before; the chart that a user made goes on with this one unless it is to be left out
+   */
+  constructor(file: SessionFile, offered: Chart | null, before?: PaperDesk, keepsChart = true) {
     this.#file = file;
-    this.#offered = chart;
-    this.papers = new SessionPapers({ id: randomUUID(), startedAtUs: Date.now() * 1000, title: '', vehicle: '', complaint: '' }, chart);
+    this.#offered = offered;
+    const chart = keepsChart && before?.hasOwnChart === true ? before.chart : offered;
+    this.papers = new SessionPapers({ id: randomUUID(), startedAtUs: Date.now() * 1000, title: '', vehicle: '', complaint: '' }, chart, before?.papers);
   }
 
   get chart(): Chart | null {
@@ -54,9 +58,14 @@ export class PaperDesk {
     return this.#offered;
   }
 
+  /** A user typed it or brought it in: it is nowhere else. */
+  get hasOwnChart(): boolean {
+    return this.chart !== null && this.chart !== this.#offered;
+  }
+
   chartInShort(): LiveChart {
     const { revision, value } = this.papers.chart;
-    return { revision, name: value?.name ?? null, circuits: value?.circuits.map(({ id, name }) => ({ id, name })) ?? [] };
+    return { revision, name: value?.name ?? null, isOwn: this.hasOwnChart, circuits: value?.circuits.map(({ id, name }) => ({ id, name })) ?? [] };
   }
 
   /** @param now  session clock, s @param check  at hand @throws {RequestRefused} */

@@ -109,7 +109,7 @@ class Service implements RunningService {
     this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
     this.#bench = new MeterBench(this.#startedAt, () => layouts.all());
     for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
-    this.#connectDemo();
+    this.#connectDemo(null);
 
     this.#recorder = Recorder.open({
       folder: options.recordings,
@@ -181,11 +181,14 @@ class Service implements RunningService {
     );
   }
 
-  /** The leads of every simulated meter touch the demo harness. */
-  #connectDemo(): void {
+  /** The leads of every simulated meter touch the demo harness: those of the one beside the take its battery. */
+  #connectDemo(reference: number | null = this.#conduct.reference): void {
     const simulated = this.#bench.simulated();
     this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].meter.seed);
-    for (const { index, meter } of simulated) meter.setSignal(this.#demo!.signalOf(index, () => (meter.startedAt() ?? 0) - (simulated[0]!.meter.startedAt() ?? 0)));
+    for (const { index, meter } of simulated) {
+      const lag = (): number => (meter.startedAt() ?? 0) - (simulated[0]!.meter.startedAt() ?? 0);
+      meter.setSignal(index === reference ? this.#demo!.battery : this.#demo!.signalOf(index, lag));
+    }
   }
 
   async start(): Promise<void> {
@@ -284,11 +287,16 @@ class Service implements RunningService {
       case 'judge-by':
         this.#needMeter(request.meter);
         this.#judgedMeter = request.meter;
+        // A meter can't be beside itself.
+        if (this.#conduct.reference === request.meter) this.#act({ type: 'refer-to', meter: null });
         return undefined;
       case 'simulate':
         return this.#simulate(request.fault);
       case 'describe-meter':
         return this.#describeMeter(request);
+      case 'refer-to':
+        this.#conduct.carryOut(request);
+        return this.#connectDemo();
       case 'new-session':
         if (this.#conduct.isTakeRunning) this.#conduct.endTake('stopped');
         this.#startedAt = performance.now() / 1000;

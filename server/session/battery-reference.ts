@@ -53,11 +53,16 @@ function saySource(together: number, alone: number, blind: number): string {
   return `${parts.join('; ')}.`;
 }
 
+/** Whether the battery is elsewhere after than before; false while either is missing. */
+export function hasSourceMoved(before: BatteryReading | null, after: BatteryReading | null): boolean {
+  return before !== null && after !== null && Math.abs(before.volts - after.volts) > STAYED_WITHIN;
+}
+
 /** Did the source stay from before to after? Empty while either is missing. */
 export function sayBeforeAfter(before: BatteryReading | null, after: BatteryReading | null): string {
   if (before === null || after === null) return '';
   const [first, last] = [before, after].map(({ volts }) => sayValue(volts, 'voltage', 0.01)) as [string, string];
-  return Math.abs(before.volts - after.volts) <= STAYED_WITHIN
+  return !hasSourceMoved(before, after)
     ? `The battery read ${first} before and ${last} after: the source stayed.`
     : `The battery read ${first} before and ${last} after: the source moved, so compare readings with care.`;
 }

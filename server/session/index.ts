@@ -3,7 +3,7 @@
  * come in with the data. May import diagnosis, the Reading type of the drivers and zod. Read session.ts first (the records), then
  * take-watch.ts (how a take is judged, live and from its file) and checks.ts (what is offered for a chart).
  */
-export { sayBeforeAfter } from './battery-reference.ts';
+export { hasSourceMoved, sayBeforeAfter } from './battery-reference.ts';
 export { cautionOf, cautionsFor, refusalOf } from './cautions.ts';
 export { readChart, problemText } from './chart-validation.ts';
 export { SampleClock } from './clock.ts';

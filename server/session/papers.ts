@@ -39,9 +39,10 @@ export class SessionPapers {
   /** By id. */
   readonly photos = new Map<string, PhotoContent>();
 
-  constructor(info: SessionInfo, chart: Chart | null) {
-    this.info = new Revised(info);
-    this.chart = new Revised(chart);
+  /** @param before  of the session before: revisions go on counting, so that an edit based on it is not taken for one of this session */
+  constructor(info: SessionInfo, chart: Chart | null, before?: SessionPapers) {
+    this.info = new Revised(info, (before?.info.revision ?? 0) + 1);
+    this.chart = new Revised(chart, (before?.chart.revision ?? 0) + 1);
   }
 
   /**

@@ -4,17 +4,19 @@
  */
 export class Revised<Value> {
   #value: Value;
-  #revision = 1;
+  #revision: number;
 
-  constructor(value: Value) {
+  /** @param revision  to begin with: above every one that somebody may still hold */
+  constructor(value: Value, revision = 1) {
     this.#value = value;
+    this.#revision = revision;
   }
 
   get value(): Value {
     return this.#value;
   }
 
-  /** Counts the changes, from 1. */
+  /** Counts the changes. */
   get revision(): number {
     return this.#revision;
   }

@@ -15,7 +15,9 @@ beforeAll(async () => {
 });
 afterAll(() => service.dispose());
 beforeEach(async () => {
+  const before = one.state.session.id;
   await one.ask({ type: 'new-session' });
+  await one.until(() => one.state.session.id !== before, 'the new session');
 });
 
 const pause = (ms: number) => new Promise((resolve) => setTimeout(resolve, ms));
@@ -33,6 +35,20 @@ describe('two dashboards on one session', () => {
     expect(await two.ask({ type: 'change-chart', basedOn: two.state.chart.revision, chart: bad })).toMatchObject({ type: 'refused', code: 'BAD_CHART' });
     await two.ask({ type: 'change-chart', basedOn: two.state.chart.revision, chart: null });
     await one.until(() => one.state.chart.name === null && one.state.checks.length === 12, 'checks made by hand');
+  });
+
+  it('keep a chart that was typed when a new session begins, unless it is to be put away', async () => {
+    const demo = resultOf(await one.ask({ type: 'read-chart' })) as { revision: number; chart: typeof alder7Chart };
+    const old = demo.revision;
+    await one.ask({ type: 'change-chart', basedOn: old, chart: { ...demo.chart, name: 'typed' } });
+    const before = one.state.session.id;
+    await one.ask({ type: 'new-session' });
+    await one.until(() => one.state.session.id !== before, 'the new session');
+    expect(one.state.chart).toMatchObject({ name: 'typed', isOwn: true });
+    // An edit of the session before is not taken for one of this session.
+    expect(one.state.chart.revision).toBeGreaterThan(old + 1);
+    await one.ask({ type: 'new-session', keepsChart: false });
+    await one.until(() => one.state.chart.name === alder7Chart.name && !one.state.chart.isOwn, 'the chart of the demo');
   });
 
   it('describe it one after the other', async () => {

@@ -1,4 +1,6 @@
 /** The shared service as other devices meet it: real HTTPS on a loopback address, real certificates, a real browser. */
+import { createServer } from 'node:http';
+import type { AddressInfo } from 'node:net';
 import { connect } from 'node:tls';
 import jsQR from 'jsqr';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
@@ -7,7 +9,7 @@ import type { WebSocket as Socket } from 'ws';
 import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, SIZES } from '../support/browser.ts';
 import { Dashboard, startService } from '../support/service.ts';
-import { ask, mainScreen, openCode, openSocket, pairDevice, SHARED_AT, startShared, type SharedService } from '../support/shared-service.ts';
+import { ask, mainScreen, openCode, openSocket, pairDevice, startShared, type SharedService } from '../support/shared-service.ts';
 
 let service: SharedService;
 let host: string;
@@ -276,6 +278,19 @@ describe('in a browser', () => {
     await page.getByRole('button', { name: 'Pair' }).click();
     await page.locator('.watch .figures').waitFor();
     await page.getByText('Watch only').waitFor();
+    // What would change something is switched off, with the reason; what only looks is not.
+    await page.getByText('This device may only watch').waitFor();
+    expect(await page.getByRole('button', { name: /Start take/ }).isDisabled()).toBe(true);
+    expect(await page.getByRole('button', { name: 'Change check' }).isDisabled()).toBe(true);
+    expect(await page.getByRole('button', { name: 'Tone' }).isDisabled()).toBe(false);
+    for (const [screen, button] of [['Road', 'Start road test'], ['Chart', 'Use this chart']] as const) {
+      await page.getByRole('link', { name: screen }).click();
+      await page.getByRole('button', { name: button }).waitFor();
+      expect(await page.getByRole('button', { name: button }).isDisabled()).toBe(true);
+      expect(await accessibilityFindings(page)).toEqual([]);
+    }
+    await page.getByRole('link', { name: 'Watch' }).click();
+    expect(await page.locator('.alert').count()).toBe(0);
     expect(await page.getByRole('button', { name: 'Devices' }).count()).toBe(0);
     expect(await sidewaysOverflow(page)).toBe(0);
 
@@ -288,23 +303,32 @@ describe('in a browser', () => {
     await context.close();
   }, 90_000);
 
-  it('a page of another site reaches neither the shared service nor its websocket', async () => {
+  it('a page of another site reaches neither the shared service nor its websocket, while a page of its own does', async () => {
     const { context, page } = await phone('/pairing.html');
     const cookie = await pairDevice(service, 'control');
     const [name, value] = cookie.split('=') as [string, string];
     await context.addCookies([{ name, value, url: `${service.shared}/`, secure: true, httpOnly: true, sameSite: 'Strict' }]);
-    // The page of the service on the loopback address is another site to the shared one, and so is any page elsewhere.
-    await page.goto(service.address);
-    const outcome = await page.evaluate(async ({ shared, socketUrl }) => {
-      const socket = new Promise((resolve) => {
-        const ws = new WebSocket(socketUrl);
-        ws.onopen = () => resolve('open');
+    // A page without the content policy of this service, which would keep its own pages from trying.
+    const elsewhere = createServer((_request, response) => response.writeHead(200, { 'Content-Type': 'text/html' }).end('<!doctype html><title>elsewhere</title>'));
+    await new Promise<void>((resolve) => elsewhere.listen(0, '127.0.0.1', resolve));
+    const attempt = (): Promise<{ read: string; socket: string }> => page.evaluate(async (shared) => {
+      const socket = new Promise<string>((resolve) => {
+        const ws = new WebSocket(`${shared.replace('https', 'wss')}/live`);
+        ws.onmessage = () => resolve('heard');
         ws.onerror = () => resolve('refused');
-      }).catch(() => 'refused');
-      const read = await fetch(`${shared}/api/sessions`, { credentials: 'include' }).then(() => 'read', () => 'refused');
+      });
+      const read = await fetch(`${shared}/api/sessions`, { credentials: 'include' }).then(async (answer) => (answer.ok ? typeof (await answer.json()) : `${answer.status}`), () => 'refused');
       return { read, socket: await socket };
-    }, { shared: service.shared, socketUrl: `wss://${SHARED_AT}:${new URL(service.shared).port}/live` }).catch((error: unknown) => String(error));
-    expect(outcome).toEqual({ read: 'refused', socket: 'refused' });
-    await context.close();
+    }, service.shared);
+    try {
+      await page.goto(`http://127.0.0.1:${(elsewhere.address() as AddressInfo).port}/`);
+      expect(await attempt()).toEqual({ read: 'refused', socket: 'refused' });
+      // The same attempt with the same cookie, by a page that may: else it would prove nothing.
+      await page.goto(`${service.shared}/pairing.html`);
+      expect(await attempt()).toEqual({ read: 'object', socket: 'heard' });
+    } finally {
+      elsewhere.close();
+      await context.close();
+    }
   });
 });

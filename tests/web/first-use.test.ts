@@ -1,6 +1,7 @@
 /** From nothing: no form before the first reading, a way on when there is no meter, and what is known added later. */
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Chart } from '../../server/session/chart.ts';
 import { accessibilityFindings, launchBrowser, openPage, type OpenPage } from '../support/browser.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
@@ -32,21 +33,41 @@ describe('the first use', () => {
 
   it('lets what is known of the session be added later, and does not overwrite what somebody else wrote', async () => {
     const { page } = opened;
-    await page.getByRole('button', { name: 'Settings' }).click();
+    await page.getByRole('button', { name: /^Session/ }).click();
     await page.getByLabel('Vehicle or machine').fill('Alder 7');
     await page.getByLabel('Trouble codes').fill('P0562, P0123');
     await page.getByLabel(/Ambient temperature/).fill('12,5');
-    await page.getByRole('button', { name: 'Use', exact: true }).click();
-    await page.getByText('Used from now on.').waitFor();
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.getByText('Saved.').waitFor();
     await other.until(() => other.state.session.vehicle === 'Alder 7', 'the vehicle');
     expect(other.state.session).toMatchObject({ codes: ['P0562', 'P0123'], ambient: 12.5 });
     await other.ask({ type: 'describe', basedOn: other.state.sessionRevision, vehicle: 'Alder 8' });
     await page.getByLabel('Complaint').fill('lamp dies');
-    await page.getByRole('button', { name: 'Use', exact: true }).click();
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
     await page.locator('.alerts').getByRole('button', { name: 'Dismiss' }).waitFor({ state: 'attached' });
     expect(other.state.session.vehicle).toBe('Alder 8');
     await page.getByRole('button', { name: 'Close' }).click();
     await page.getByRole('button', { name: 'Dismiss' }).click();
+  });
+
+  it('lists the meters used, and asks before a chart that somebody typed is put away', async () => {
+    const { page } = opened;
+    const chartNow = (): Promise<{ revision: number; chart: Chart }> => other.ask({ type: 'read-chart' }).then((answer) => (answer.type === 'done' ? answer.result : null) as { revision: number; chart: Chart });
+    const { revision, chart } = await chartNow();
+    await other.ask({ type: 'change-chart', basedOn: revision, chart: { ...chart, name: 'typed by hand' } });
+    await page.getByRole('button', { name: /^Session/ }).click();
+    await page.getByText('simulated meter · takes are judged by it').waitFor();
+    expect(await accessibilityFindings(page)).toEqual([]);
+    const before = other.state.session.id;
+    await page.getByRole('button', { name: 'New session' }).click();
+    await page.getByRole('button', { name: 'Yes, keep the chart' }).click();
+    await other.until(() => other.state.session.id !== before, 'the new session');
+    expect(other.state.chart).toMatchObject({ name: 'typed by hand', isOwn: true });
+    await page.getByRole('button', { name: /^Session/ }).click();
+    await page.getByRole('button', { name: 'New session' }).click();
+    await page.getByRole('button', { name: 'No, put the chart away' }).click();
+    await other.until(() => !other.state.chart.isOwn, 'the chart of the demo');
+    expect((await chartNow()).chart).toEqual(chart);
   });
 
   it('notes a connector that was taken apart, for everybody', async () => {

@@ -49,11 +49,11 @@ describe('a spot take with the voice, by keys alone', () => {
 
   it('says the settled reading with its verdict and the next check, then the next check when that is chosen', async () => {
     const { page } = opened;
-    await page.getByRole('button', { name: 'Voice' }).click();
+    await page.getByRole('button', { name: 'Voice', exact: true }).click();
     await page.evaluate(() => (document.activeElement as HTMLElement).blur());
     await page.keyboard.press('t');
     await expect.poll(async () => (await spoken()).join('\n'), { timeout: 20_000 }).toMatch(/1\.9\d* volts\. Fail\. Next: Ground LP minus\./);
-    await page.keyboard.press('n');
+    await page.keyboard.press('a');
     await expect.poll(async () => (await spoken()).join('\n')).toMatch(/Ground\. Red lead on LP minus/);
     // The take went on to the next check without being started again.
     expect(await page.getByRole('button', { name: /Stop take/ }).count()).toBe(1);

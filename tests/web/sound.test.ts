@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { commandIn } from '../../web/sound/commands.ts';
 import { HIGHEST_HZ, LOWEST_HZ, pitchOf } from '../../web/sound/pitch.ts';
 import { spokenCheck, spokenPoint, spokenUnits } from '../../web/sound/spoken.ts';
 
@@ -33,5 +34,16 @@ describe('sentences for the ear', () => {
     expect(spokenCheck({
       id: '', kind: 'ground', red: 'CL-', black: 'B-', limits: { low: null, high: 0.3 }, limitsBasis: '', condition: 'clutch on', instructions: [], cautions: [],
     })).toBe('Ground. Red lead on CL minus, black lead on B minus. clutch on.');
+  });
+});
+
+describe('commandIn(what was said)', () => {
+  it.each([
+    ['accept', { kind: 'accept' }], ['OK.', { kind: 'accept' }], ['please repeat that', { kind: 'repeat' }], ['Skip!', { kind: 'skip' }], ['mark', { kind: 'mark' }],
+    ['zone 3', { kind: 'zone', zone: 3 }], ['Zone three', { kind: 'zone', zone: 3 }], ['zone to', { kind: 'zone', zone: 2 }], ['zone 12', { kind: 'zone', zone: 12 }], ['zone zero', { kind: 'zone', zone: 0 }],
+    ['hands off', { kind: 'zone', zone: 0 }], ['skip no wait accept', { kind: 'accept' }],
+    ['', null], ['a remark', null], ['acceptable', null], ['zone', null], ['zone of death', null], ['off', null],
+  ])('%j asks for %j', (said, command) => {
+    expect(commandIn(said)).toEqual(command);
   });
 });

@@ -2,6 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import { durationText } from '../figures/time-text.ts';
 import { Icon } from '../parts/glyphs.tsx';
+import { mayControl } from '../screens/sharing/index.ts';
 import { contact, live, meter, notice, pulse } from '../state.ts';
 import { texts } from '../texts.ts';
 
@@ -13,6 +14,7 @@ export function Alerts() {
   const said = notice.value;
   return (
     <section class="alerts" aria-label={texts.alerts}>
+      {!mayControl.value && <p class="watch-only">{texts.sharing.watchOnlyLong}</p>}
       {state === 'lost' && <Alert kind="faulty">{heardAt === null ? texts.contact.lostNever : texts.contact.lostLong(durationText(Math.round(lostFor)))}</Alert>}
       {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty">{recording.message || texts.recording.notSaving}</Alert>}
       {state === 'open' && recording?.state !== 'not-saving' && recording?.spaceWarning && <Alert kind="abnormal">{recording.spaceWarning}</Alert>}

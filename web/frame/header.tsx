@@ -8,11 +8,13 @@ import { access, SharingPanel } from '../screens/sharing/index.ts';
 import { soundState } from '../sound/audio.ts';
 import { contact, isTouchLocked, live, meter, pulse, reading, route, staleFor } from '../state.ts';
 import { texts } from '../texts.ts';
+import { SessionPanel } from './session-panel.tsx';
 import { Settings } from './settings.tsx';
 
 export function Header() {
   const [isSetting, setSetting] = useState(false);
   const [isSharing, setSharing] = useState(false);
+  const [isNoting, setNoting] = useState(false);
   const screen = route.value.screen;
   const here = (name: Route['screen']) => (screen === name ? 'page' : undefined);
   const sound = soundState.value;
@@ -29,7 +31,7 @@ export function Header() {
       <ul class="contacts" aria-label={texts.contact.label}>
         <li><ServiceContact /></li>
         <li><a class="chip-link" href={routeHash({ screen: 'meters' })} aria-current={here('meters')}><span class="sr-only">{texts.nav.meters}: </span><MeterContact /></a></li>
-        <li><Recording /></li>
+        <li><button type="button" class="chip-link" onClick={() => setNoting(true)}><span class="sr-only">{texts.session.open}: </span><Recording /></button></li>
         {access.value?.role === 'watch' && <li><span class="tag">{texts.sharing.watchOnly}</span></li>}
       </ul>
       <div class="bar-buttons">
@@ -41,6 +43,7 @@ export function Header() {
         <button type="button" onClick={() => setSetting(true)}><Icon name="settings" /> <span class="wide-only">{texts.settings.open}</span><span class="narrow-only"><span class="sr-only">{texts.settings.open}</span></span></button>
       </div>
       {isSharing && <SharingPanel onClose={() => setSharing(false)} />}
+      {isNoting && <SessionPanel onClose={() => setNoting(false)} />}
       {isSetting && <Settings onClose={() => setSetting(false)} />}
     </header>
   );
@@ -71,7 +74,8 @@ function Recording() {
   const state = live.value?.recording.state ?? 'idle';
   if (contact.value.state !== 'open') return <Chip name={texts.recording.label} text="?" dot="off" />;
   const text = { saving: texts.recording.saving, idle: texts.recording.idle, 'not-saving': texts.recording.notSaving }[state];
-  return <Chip name="" text={text} dot={state === 'saving' ? 'good' : state === 'idle' ? 'off' : 'bad'} />;
+  const { vehicle, title } = live.value?.session ?? { vehicle: '', title: '' };
+  return <Chip name={vehicle || title} text={text} dot={state === 'saving' ? 'good' : state === 'idle' ? 'off' : 'bad'} />;
 }
 
 function Chip({ name, text, dot }: { name: string; text: string; dot: 'good' | 'waiting' | 'bad' | 'off' }) {

@@ -5,7 +5,7 @@ import { typedNumber } from '../check-words.ts';
 import { live } from '../state.ts';
 import { texts } from '../texts.ts';
 
-const t = texts.settings;
+const t = texts.session;
 
 export function SessionForm() {
   const [isSaved, setSaved] = useState(false);
@@ -32,8 +32,7 @@ export function SessionForm() {
   };
   return (
     <form class="setting fields" onSubmit={submit} onInput={() => setSaved(false)}>
-      <h3>{t.session}</h3>
-      <label>{t.sessionTitle}<input name="title" maxLength={200} defaultValue={info.title} /></label>
+      <label>{t.name}<input name="title" maxLength={200} defaultValue={info.title} /></label>
       <label>{t.vehicle}<input name="vehicle" maxLength={200} defaultValue={info.vehicle} /></label>
       <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
       <label>{t.codes}<input name="codes" defaultValue={(info.codes ?? []).join(', ')} /></label>
@@ -41,7 +40,6 @@ export function SessionForm() {
       <label class="wide">{t.facts}<textarea name="facts" maxLength={4000} defaultValue={info.facts ?? ''} /></label>
       {error !== '' && <p class="form-error" role="alert">{error}</p>}
       <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>
-      <button type="button" class="wide" disabled={live.value!.take !== null} onClick={() => void request({ type: 'new-session' })}>{texts.take.newSession}</button>
     </form>
   );
 }

@@ -1,4 +1,4 @@
-/** Settings of this browser, and what is known of the session. */
+/** Settings of this browser. */
 import type { Signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import { Choice } from '../parts/choice.tsx';
@@ -8,9 +8,7 @@ import { keyName } from '../parts/key-cap.tsx';
 import { allowSound } from '../sound/audio.ts';
 import { chirp } from '../sound/chirp.ts';
 import { hasVoice, repeatCheck } from '../sound/voice.ts';
-import { live } from '../state.ts';
 import { texts } from '../texts.ts';
-import { SessionForm } from './session-form.tsx';
 
 const THEMES: readonly Theme[] = ['system', 'light', 'dark'];
 
@@ -32,7 +30,6 @@ export function Settings({ onClose }: { onClose: () => void }) {
         <Choice name="theme" label={t.theme} options={THEMES} value={theme.value} text={(name) => t.themes[name]} onChoose={(name) => (theme.value = name)} />
       </section>
       <KeySettings />
-      {live.value !== null && <SessionForm />}
     </Dialog>
   );
 }

@@ -2,8 +2,9 @@
 import { batch } from '@preact/signals';
 import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { decodeSampleFrame } from '../../server/live/sample-frame.ts';
+import { CaptureWatch } from '../capture.ts';
 import {
-  contact, dropoutAlert, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
+  captured, contact, dropoutAlert, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
 } from '../state.ts';
 import { answered, failAllWaiting, useSender } from './ask.ts';
 import { forwardingSaid, useByteSender } from './forwarding.ts';
@@ -11,6 +12,7 @@ import { Link } from './link.ts';
 
 /** Departures known of a take; a page that joins a running take does not announce what was before. */
 let known: { take: number; departures: number } | null = null;
+const captures = new CaptureWatch();
 const fresh = new Map<number, LatestReading>();
 let frameAsked = false;
 
@@ -44,6 +46,7 @@ function receive(message: ServerMessage): void {
     case 'judgement':
       serviceClock.hear(message.clock, pageClock());
       judged.value = { take: message.take, judgement: message.judgement };
+      readCapture(message.clock);
       announce(message.take, message.judgement.dropouts.reduce((sum, dropout) => sum + dropout.count, 0));
       return;
     case 'write-meter':
@@ -66,6 +69,14 @@ function receiveState(state: LiveState): void {
     known = { take: state.take.id, departures: 0 };
   }
   live.value = state;
+  readCapture(state.clock);
+}
+
+/** @param clock  session clock of what was heard, s */
+function readCapture(clock: number): void {
+  const take = live.value?.take ?? null;
+  const known = judged.value;
+  captured.value = take?.watching === 'spot' && known?.take === take.id ? captures.next(take.id, known.judgement, clock) : null;
 }
 
 function announce(take: number, departures: number): void {

@@ -46,6 +46,7 @@ const ICONS = {
   flex: <path d="M2 16c5-12 8 4 12-6 2-5 5-5 8-5" fill="none" stroke="currentColor" stroke-width="3" />,
   sound: <path d="M3 9h4l6-6v18l-6-6H3zM16 8c2 2 2 6 0 8M19 5c4 4 4 10 0 14" stroke="currentColor" stroke-width="1.6" />,
   mute: <path d="M3 9h4l6-6v18l-6-6H3zM16 9l6 6M22 9l-6 6" stroke="currentColor" stroke-width="2" />,
+  microphone: <path d="M12 2a3 3 0 0 1 3 3v7a3 3 0 0 1-6 0V5a3 3 0 0 1 3-3zM5 11a7 7 0 0 0 14 0M12 18v4" fill="none" stroke="currentColor" stroke-width="2.2" />,
   settings: <path d="M2 6h11M19 6h3M2 12h3M11 12h11M2 18h11M19 18h3M16 3v6M8 9v6M16 15v6" fill="none" stroke="currentColor" stroke-width="2.4" />,
   devices: <path d="M2 4h13v8H2zM5 16h7M17 9h5v11h-5z" fill="none" stroke="currentColor" stroke-width="2.4" />,
   caution: <path d="M12 2L23 21H1zM12 9v6M12 17v2" fill="none" stroke="currentColor" stroke-width="2.2" />,

@@ -5,9 +5,10 @@
 import { effect } from '@preact/signals';
 import { readingText } from '../figures/reading-text.ts';
 import { voiceOn, voiceVolume } from '../preferences.ts';
-import { contact, judged, live, nextCheck, route, staleFor } from '../state.ts';
+import { captured, contact, judged, live, nextCheck, route, staleFor } from '../state.ts';
 import { checkName, judgedQuantity } from '../check-words.ts';
 import { texts } from '../texts.ts';
+import { noteSpeaking } from './listening.ts';
 import { spokenCheck, spokenPoint, spokenUnits } from './spoken.ts';
 
 export const hasVoice = typeof speechSynthesis !== 'undefined';
@@ -19,10 +20,11 @@ export function say(sentence: string): void {
   utterance.lang = document.documentElement.lang;
   utterance.volume = voiceVolume.value;
   utterance.rate = 1.05;
+  utterance.onend = noteSpeaking;
   speechSynthesis.speak(utterance);
 }
 
-/** Says the check again, or what is left to do in it. */
+/** Says the check again. */
 export function repeatCheck(): void {
   const now = live.peek();
   if (now !== null) say(spokenCheck(now.check));
@@ -33,7 +35,7 @@ export function startVoice(): void {
   let check = '';
   let take: number | null = null;
   let verdict = '';
-  let steady = 0;
+  let announced = 0;
   let trouble = '';
   let pace = '';
   let rig = '';
@@ -81,15 +83,15 @@ export function startVoice(): void {
       if (isWanted && isEnd) say(texts.voice.ended(texts.verdict.words[known.judgement.verdict], known.judgement.dropouts.length));
       take = running;
       verdict = '';
-      steady = 0;
+      announced = 0;
     }
     if (known === null || known.take !== running) return;
     const { judgement } = known;
-    const settled = judgement.steady.at(-1);
+    const capture = captured.value;
     const isSpot = now.watching === 'spot';
-    if (isSpot && settled !== undefined && judgement.steady.length > steady) {
-      steady = judgement.steady.length;
-      const value = readingText(judgedQuantity(judgement, now.check), settled.value, judgement.resolution);
+    if (isSpot && capture !== null && capture.contact > announced) {
+      announced = capture.contact;
+      const value = capture.value === null ? texts.reading.beyond : readingText(judgedQuantity(judgement, now.check), capture.value, judgement.resolution);
       const next = nextCheck.peek();
       if (isWanted) say(texts.voice.settled(value, texts.verdict.words[judgement.verdict], next === null ? '' : spokenPoint(checkName(next))));
       verdict = judgement.verdict;

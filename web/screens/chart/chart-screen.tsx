@@ -8,6 +8,7 @@ import { Choice } from '../../parts/choice.tsx';
 import { ask, RequestFailed } from '../../live/index.ts';
 import { live, notice } from '../../state.ts';
 import { texts } from '../../texts.ts';
+import { mayControl } from '../sharing/index.ts';
 import { Diagram } from './diagram.tsx';
 import { Sheet } from './sheet.tsx';
 
@@ -111,7 +112,7 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
           <button type="button" disabled={history.future.length === 0} onClick={() => onHistory(redo(history))}>{t.redo}</button>
           <ImportButton onTable={(table) => onChange(draftOfTable(table))} />
           <button type="button" onClick={() => download(tableOfDraft(draft))}>{t.exportCsv}</button>
-          <button type="button" class="strong" disabled={read.kind !== 'chart' || !isChanged || isStale} onClick={() => read.kind === 'chart' && void onUse(read.chart)}>{t.use}</button>
+          <button type="button" class="strong" disabled={read.kind !== 'chart' || !isChanged || isStale || !mayControl.value} onClick={() => read.kind === 'chart' && void onUse(read.chart)}>{t.use}</button>
         </div>
       </div>
       <p class="chart-problems" role="status">

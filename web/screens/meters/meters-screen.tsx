@@ -5,6 +5,7 @@ import { Flag } from '../../../drivers/reading.ts';
 import type { LiveMeter, LivePorts } from '../../../server/live/protocol.ts';
 import { request } from '../../actions.ts';
 import { readingText } from '../../figures/reading-text.ts';
+import { Control } from '../../parts/control.tsx';
 import { StateDot } from '../../parts/glyphs.tsx';
 import { judgedMeter, latest, live } from '../../state.ts';
 import { texts } from '../../texts.ts';
@@ -25,13 +26,15 @@ export function MetersScreen() {
   return (
     <section class="meters">
       <h1>{t.title}</h1>
-      <ul class="meter-cards">{state.meters.map((meter) => <MeterCard key={meter.index} meter={meter} />)}</ul>
+      <Control><ul class="meter-cards">{state.meters.map((meter) => <MeterCard key={meter.index} meter={meter} />)}</ul></Control>
       {state.meters.length === 0 && <p>{t.none}</p>}
-      <FindingPanel />
-      <Ports ports={state.ports} />
-      <CarryPanel />
-      <AnyAddress />
-      <LayoutsPanel />
+      <Control>
+        <FindingPanel />
+        <Ports ports={state.ports} />
+        <CarryPanel />
+        <AnyAddress />
+        <LayoutsPanel />
+      </Control>
     </section>
   );
 }

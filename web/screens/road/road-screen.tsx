@@ -6,11 +6,13 @@ import { bytesText } from '../../figures/bytes-text.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { clockText, durationText } from '../../figures/time-text.ts';
 import { Icon, StateDot, VerdictMark } from '../../parts/glyphs.tsx';
+import { Control } from '../../parts/control.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
 import { contact, isBeyondRange, isTouchLocked, live, meter, pulse, reading, serviceClock, shownJudgement, staleFor } from '../../state.ts';
 import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
 import { Readiness } from '../watch/readiness.tsx';
+import { mayControl } from '../sharing/index.ts';
 import { Sensors } from './sensors.tsx';
 import { UnlockButton } from './touch-lock.tsx';
 import { useWakeLock, type WakeState } from '../../parts/wake-lock.ts';
@@ -24,8 +26,8 @@ export function RoadScreen() {
   const isIdle = now !== null && now.take === null;
   useEffect(() => {
     // Cautions, zones and proof follow the way of watching, so that it is chosen with the screen.
-    if (isIdle && live.value!.watching !== 'road') void choose(live.value!.check, 'road');
-  }, [isIdle]);
+    if (isIdle && mayControl.value && live.value!.watching !== 'road') void choose(live.value!.check, 'road');
+  }, [isIdle, mayControl.value]);
   if (now === null) return <div class="road"><h1>{t.title}</h1><p class="empty">{texts.contact.connecting}</p></div>;
   const otherRuns = now.take !== null && !isRunning;
   const start = (): void => void startRoadTake();
@@ -37,14 +39,16 @@ export function RoadScreen() {
     return (
       <div class="road">
         <Title />
-        <Readiness />
+        <Control><Readiness /></Control>
         {message}
         <Count isRunning={false} />
         <States wake={wake} isRunning={false} />
-        <Sensors />
-        <button type="button" class="take-button is-start" disabled={otherRuns} onClick={start}>
-          <Icon name="start" /> <span>{otherRuns ? t.otherRuns : t.start}</span> <KeyCap action="take" />
-        </button>
+        <Control>
+          <Sensors />
+          <button type="button" class="take-button is-start" disabled={otherRuns} onClick={start}>
+            <Icon name="start" /> <span>{otherRuns ? t.otherRuns : t.start}</span> <KeyCap action="take" />
+          </button>
+        </Control>
       </div>
     );
   }
@@ -53,17 +57,18 @@ export function RoadScreen() {
       <Title />
       <Count isRunning />
       <States wake={wake} isRunning />
-      <Marks />
+      <Control><Marks /></Control>
       <div class="road-foot">
+        <Control>
         {isLocked ? <UnlockButton onUnlock={() => void request({ type: 'lock', isLocked: false })} /> : (
           <>
             <button type="button" onClick={() => void request({ type: 'lock', isLocked: true })}>{t.lock}</button>
             <button type="button" class="road-stop" onClick={stop}><Icon name="stop" /> {texts.take.stop}</button>
           </>
         )}
+        </Control>
       </div>
-      {!isLocked && <Sensors />}
-      {!isLocked && <Readiness />}
+      {!isLocked && <Control><Sensors /><Readiness /></Control>}
       {message}
     </div>
   );

@@ -1,10 +1,13 @@
 /** What this page may do, asked anew whenever contact comes back or is lost. */
-import { effect, signal } from '@preact/signals';
+import { computed, effect, signal } from '@preact/signals';
 import type { Access } from '../../../server/live/sharing-protocol.ts';
 import { contact } from '../../state.ts';
 
 /** Null until the service has said it. */
 export const access = signal<Access | null>(null);
+
+/** Whether this page may change something; the service refuses it anyway where it may not. */
+export const mayControl = computed(() => access.value?.role !== 'watch');
 
 export function startAccess(): void {
   effect(() => {

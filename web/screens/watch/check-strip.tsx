@@ -1,8 +1,9 @@
 /** The check in progress: as a sentence, what to beware of, what to do before touching, and how to go to another. */
 import { useState } from 'preact/hooks';
 import { WATCHINGS } from '../../../server/diagnosis/judgement.ts';
-import { choose, goToNextCheck, request } from '../../actions.ts';
+import { choose, request } from '../../actions.ts';
 import { checkName, checkSentence, healthyText } from '../../check-words.ts';
+import { skip } from '../../guided.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
@@ -23,16 +24,18 @@ export function CheckSentence() {
 
 export function CheckChoice() {
   const [isChoosing, setChoosing] = useState(false);
-  const { check, watching } = live.value!;
+  const { check, watching, take } = live.value!;
   const next = nextCheck.value;
   return (
     <div class="check-row">
       <Choice name="watching" label={texts.watching.label} options={WATCHINGS} value={watching}
         text={(name) => texts.watching.names[name]} onChoose={(name) => void choose(check, name)} />
       <button type="button" onClick={() => setChoosing(true)}>{texts.check.choose}</button>
-      <button type="button" class="is-next" disabled={next === null} onClick={goToNextCheck}>
-        <Icon name="next" /><span>{next === null ? texts.take.next : texts.take.nextNamed(checkName(next))}</span><KeyCap action="next" />
-      </button>
+      {take?.watching !== 'spot' && (
+        <button type="button" class="is-next" disabled={next === null} onClick={() => void skip()}>
+          <Icon name="next" /><span>{next === null ? texts.take.next : texts.take.nextNamed(checkName(next))}</span><KeyCap action="skip" />
+        </button>
+      )}
       {isChoosing && <CheckChooser onClose={() => setChoosing(false)} />}
     </div>
   );

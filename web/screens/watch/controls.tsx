@@ -6,10 +6,12 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { live, pulse, serviceClock } from '../../state.ts';
 import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
+import { GuidedControls } from './guided-controls.tsx';
 
 export function Controls() {
   const now = live.value!;
   const isRunning = now.take !== null;
+  if (now.take?.watching === 'spot') return <GuidedControls />;
   const marks = plainMarks(now.marks).length;
   return (
     <section class="controls" aria-label={texts.take.controls}>
@@ -32,7 +34,8 @@ export function Controls() {
   );
 }
 
-function TakeTime({ since }: { since: number }) {
+/** How long the take has run. */
+export function TakeTime({ since }: { since: number }) {
   const clock = serviceClock.read(pulse.value) ?? since;
   return <span class="take-time">{clockText(Math.max(0, clock - since))}</span>;
 }

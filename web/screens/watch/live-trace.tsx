@@ -1,16 +1,19 @@
 /** The trace as it runs: the newest sample at the right edge, silence as silence. */
 import type { Signal } from '@preact/signals';
-import { useRef } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { Limits } from '../../../server/diagnosis/judgement.ts';
 import { switchFollower } from '../../actions.ts';
 import { checkQuantity } from '../../check-words.ts';
 import { axisText } from '../../figures/axis-text.ts';
 import { readingText, roundText } from '../../figures/reading-text.ts';
+import { heardWords, ListeningPanel } from '../../frame/listening-panel.tsx';
+import { Control } from '../../parts/control.tsx';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
 import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
 import { toneOn, traceWindow, voiceOn, WINDOWS } from '../../preferences.ts';
 import { soundState } from '../../sound/audio.ts';
+import { canListen, listening } from '../../sound/listening.ts';
 import { hasVoice } from '../../sound/voice.ts';
 import { judgedMeter, live, pulse, reading, serviceClock, shownJudgement, traceOf } from '../../state.ts';
 import { texts } from '../../texts.ts';
@@ -30,15 +33,17 @@ export function LiveTrace() {
         <div class="trace-head">
           <Follower name={texts.sound.tone} on={toneOn} />
           {hasVoice && <Follower name={texts.sound.voice} on={voiceOn} />}
+          {canListen() && <VoiceControl />}
           <Choice name="window" label={texts.trace.window} options={WINDOWS} value={traceWindow.value} text={texts.trace.windowOption}
             onChoose={(seconds) => {
               scale.current.reset();
               traceWindow.value = seconds;
             }} />
         </div>
+        {listening.value !== 'off' && <p class="heard" role="status">{heardWords() || texts.listening.states[listening.value]}</p>}
         <TraceFigure isLive painter={painter} description={useDescription()} laneDescription={useLaneDescription()} />
       </div>
-      {isWiggle && <WigglePanel />}
+      {isWiggle && <Control><WigglePanel /></Control>}
     </section>
   );
 }
@@ -49,6 +54,18 @@ function Follower({ name, on }: { name: string; on: Signal<boolean> }) {
     <button type="button" class="follower" aria-pressed={on.value} onClick={() => void switchFollower(on)}>
       <Icon name={on.value && soundState.value === 'on' ? 'sound' : 'mute'} /> {name}
     </button>
+  );
+}
+
+/** Opens what it means and the words first: nobody should be listened to without knowing it. */
+function VoiceControl() {
+  const [isOpen, setOpen] = useState(false);
+  const isOn = listening.value === 'on' || listening.value === 'away';
+  return (
+    <>
+      <button type="button" class="follower" aria-pressed={isOn} onClick={() => setOpen(true)}><Icon name="microphone" /> {texts.listening.open}</button>
+      {isOpen && <ListeningPanel onClose={() => setOpen(false)} />}
+    </>
   );
 }
 

@@ -9,9 +9,10 @@ const t = texts.check;
 
 /** What is odd about the readings now: the meter on the wrong function, leads reversed ... */
 export function Warnings() {
-  const { warnings } = live.value!;
+  const { warnings, reference } = live.value!;
   return (
     <div role="alert" class="warnings">
+      {reference.hasMoved && <div class="caution is-warning"><Icon name="caution" /><p>{reference.message}</p></div>}
       {warnings.map((warning) => (
         <div key={warning.code} class="caution is-warning"><Icon name="caution" /><p>{warning.message}</p></div>
       ))}

@@ -5,6 +5,8 @@ import { DropoutList } from '../../parts/dropout-list.tsx';
 import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { ProofStrip } from '../repair/proof-strip.tsx';
+import { Control } from '../../parts/control.tsx';
+import { BatteryPanel } from './battery-panel.tsx';
 import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
 import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
@@ -19,18 +21,21 @@ export function WatchScreen() {
     <div class={`watch ${live.value.take === null ? 'is-waiting' : 'is-running'}`}>
       <div class="watch-main">
         <CheckSentence />
-        <ProofStrip />
-        <CheckChoice />
+        <Control>
+          <ProofStrip />
+          <CheckChoice />
+        </Control>
         <Leads />
         <LiveTrace />
-        <SimulationStrip />
+        <Control><SimulationStrip /></Control>
       </div>
       <div class="watch-side">
         <Verdict />
-        <Readiness />
-        <Preparation />
+        <Control><Readiness /></Control>
+        <Control><Preparation /></Control>
+        <Control><BatteryPanel /></Control>
         <RecentDropouts />
-        <Controls />
+        <Control><Controls /></Control>
       </div>
     </div>
   );
