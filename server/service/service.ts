@@ -288,7 +288,7 @@ class Service implements RunningService {
         this.#needMeter(request.meter);
         this.#judgedMeter = request.meter;
         // A meter can't be beside itself.
-        if (this.#conduct.reference === request.meter) this.#act({ type: 'refer-to', meter: null });
+        if (this.#conduct.reference === request.meter) this.#act({ type: 'refer-to', meter: null }, page);
         return undefined;
       case 'simulate':
         return this.#simulate(request.fault);
