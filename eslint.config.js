@@ -42,7 +42,7 @@ export default tseslint.config(
     ['/(session|recordings|live|web|transports|decoders)/', 'Diagnosis knows only the Reading type of the drivers.'],
   ]),
   forbid(['server/session/**/*.ts'], [
-    nodeBuiltins, packages(['zod']),
+    nodeBuiltins, packages(['zod', 'fast-xml-parser']),
     ['/(recordings|live|web|transports|decoders)/', 'The session is pure: it knows diagnosis and the Reading type.'],
   ]),
   forbid(['server/recordings/**/*.ts'], [['/(live|web|transports)/', 'Recordings know the session, not who serves or feeds it.']]),

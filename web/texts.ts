@@ -85,7 +85,7 @@ export const texts = {
     choose: 'Change check',
     chooseTitle: 'Choose a check',
     listed: 'Checks for this chart',
-    byHand: 'A check made by hand',
+    byHand: 'The check at hand with other limits, or one made by hand',
     kind: 'Kind of check',
     red: 'Red lead on',
     black: 'Black lead on',
@@ -144,7 +144,7 @@ export const texts = {
   verdict: {
     label: 'Verdict',
     soFar: 'so far',
-    final: (n: number) => `take ${n}, ended`,
+    final: (n: number, why: string) => `take ${n}, ended${why === '' ? '' : `: ${why}`}`,
     words: { pass: 'Pass', fail: 'Fail', intermittent: 'Intermittent', undecided: 'Undecided' } satisfies Record<Verdict, string>,
     none: 'No verdict yet',
     noneWhy: 'Put the leads where the check says, then start a take. Nothing is judged before that.',
@@ -264,7 +264,7 @@ export const texts = {
     zonesNone: (next: string) => `No dropout yet. Least flexed: ${next}.`,
     zonesMore: (next: string, needed: number, elsewhere: number) =>
       `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere} %.`,
-    source: (zone: string) => `The source is in ${zone}: you can stop.`,
+    source: (zone: string, isRunning: boolean) => `The source is in ${zone}${isRunning ? ': you can stop' : ''}.`,
     sourceFound: (zone: string) => `Source found: ${zone}.`,
     provocation: 'Provoked by',
     provocations: { flex: 'flex', tug: 'tug', tap: 'tap', heat: 'heat', chill: 'chill', damp: 'damp', load: 'load', crank: 'crank' } satisfies Record<Provocation, string>,
@@ -628,6 +628,18 @@ export const texts = {
     stale: 'Somebody else has changed the chart meanwhile. Your changes are kept here; export them if you need them, then take over the other chart.',
     takeTheirs: 'Take over the other chart',
     help: 'Enter and arrows go from cell to cell, Ctrl+Z takes back, Ctrl+Backspace removes a row. A block copied from a spreadsheet can be pasted into any cell. Points that are only named by spans are made up from their names: C2/4 a pin, S3 a splice, G2 a stud, F4/1 a fuse blade.',
+  },
+
+  kbl: {
+    open: 'Import harness (KBL)',
+    title: (file: string) => `Harness from ${file}`,
+    unreadable: (file: string, reason: string) => `${file} can’t be read: ${reason}. A harness description in KBL (VDA 4964) is an XML file; tables are imported as CSV.`,
+    found: (spans: number, points: number) => `${count(spans, 'wire', 'wires')} and ${count(points, 'pin', 'pins')} found.`,
+    notes: (n: number) => `${count(n, 'thing was', 'things were')} left out or assumed:`,
+    preview: 'What would be taken', wire: 'Wire', crossSection: 'mm²',
+    more: (n: number) => `and ${n} more`,
+    missing: 'Such a file knows no battery, fuses and loads: type them under Components. Nothing is in use before you press "Use this chart"; Undo takes it back.',
+    add: 'Add to the chart', replace: 'Begin a new chart with it',
   },
 
   road: {

@@ -74,6 +74,8 @@ export class Hub {
   readonly #timers: NodeJS.Timeout[];
   #flushTimer: NodeJS.Timeout | null = null;
   #stateQueued = false;
+  /** The list that every dashboard has. */
+  #checks: LiveState['checks'] | null = null;
 
   constructor(source: HubSource) {
     this.#source = source;
@@ -113,7 +115,10 @@ export class Hub {
     this.#stateQueued = true;
     setImmediate(() => {
       this.#stateQueued = false;
-      this.#send({ type: 'state', state: this.#source.state() });
+      const { checks, ...state } = this.#source.state();
+      if (checks !== this.#checks) this.#send({ type: 'checks', checks });
+      this.#checks = checks;
+      this.#send({ type: 'state', state });
     });
   }
 
@@ -170,7 +175,9 @@ export class Hub {
       if (!isBinary) this.#answer(client, String(data));
       else if (refuseChange(caller) === null) this.#source.bytes(data as Buffer, client.page);
     });
-    sendTo(client, { type: 'state', state: this.#source.state() });
+    const { checks, ...state } = this.#source.state();
+    sendTo(client, { type: 'checks', checks });
+    sendTo(client, { type: 'state', state });
     this.#sendOverview(client);
     const judged = this.#source.judgement();
     if (judged !== null) sendTo(client, { type: 'judgement', clock: this.#source.clock(), ...judged });

@@ -2,7 +2,7 @@
  * What the service and its dashboards say to each other. Types only, shared with the browser.
  *
  * Over the websocket `/live` the service sends text frames (`ServerMessage`) and binary frames of
- * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole: a
+ * samples (sample-frame.ts); a dashboard sends `ClientMessage` as text. State is always sent whole, but for the list of checks: a
  * dashboard that missed a message is right again with the next one. Recordings go over HTTP: library-protocol.ts. What is said of
  * forwarded, unknown and taught meters is in meter-protocol.ts.
  */
@@ -178,8 +178,13 @@ export interface LiveState {
   readonly simulation: Simulation | null;
 }
 
+/** The state as it is sent. */
+export type SentState = Omit<LiveState, 'checks'>;
+
 export type ServerMessage =
-  | { readonly type: 'state'; readonly state: LiveState }
+  /** The checks offered: the bulk of the state, sent before the first state and whenever they change. */
+  | { readonly type: 'checks'; readonly checks: LiveState['checks'] }
+  | { readonly type: 'state'; readonly state: SentState }
   /** Verdict so far of the running take, or of the one just ended. */
   | { readonly type: 'judgement'; readonly take: number; readonly clock: number; readonly judgement: Judgement }
   /** `result` where the request asks for something: see ClientRequest. */

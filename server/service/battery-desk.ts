@@ -37,12 +37,12 @@ export class BatteryDesk {
   }
 
   state(): LiveReference {
-    const { session: { take, ended }, view } = this.#parts.desk;
+    const { session: { take, ended }, evidence } = this.#parts.desk;
     const last = take ?? ended[0]?.take ?? null;
     const { battery } = this.#parts.paper.papers;
     const before = last === null ? battery.at(-1) ?? null : battery.findLast(({ at }) => at <= last.start) ?? null;
     const after = last === null || last.end === null ? null : battery.findLast(({ at }) => at >= last.end!) ?? null;
-    const source = view?.source ?? null;
+    const source = evidence?.source ?? null;
     return {
       meter: this.#meter, before, after,
       message: source !== null ? source.message : sayBeforeAfter(before, after),

@@ -41,14 +41,14 @@ export class HarnessDesk {
   }
 
   state(now: number): Pick<LiveState, 'rig' | 'wiggle' | 'exposure'> {
-    const { session: { take, watching }, view } = this.#parts.desk;
+    const { session: { take, watching, ended }, view, evidence } = this.#parts.desk;
     const account = this.#parts.desk.account();
-    const zones = take?.zones ?? this.zones();
+    const zones = take?.zones ?? (evidence === null ? undefined : ended[0]?.take.zones) ?? this.zones();
     const { pace, paceSeconds } = this.#guide;
     const isRunning = take !== null;
     const wiggle: LiveWiggle = {
       zones, zone: isRunning ? zoneNow(account) : null, provocations: isRunning ? account.provocations.at(-1)?.provocations ?? [] : [],
-      report: view?.zones ?? null, paceSeconds,
+      report: evidence?.zones ?? null, paceSeconds,
       pace: pace === null || paceSeconds === null || !isRunning ? null : { ...pace, message: sayPace(zones, pace, paceSeconds) },
     };
     return {

@@ -43,6 +43,7 @@ export class TakeDesk {
   readonly #parts: TakeDeskParts;
   readonly session: LiveSession;
   #watch: TakeWatch | null = null;
+  /** Of the running take, else of the one that ended last: its evidence stays on the screens. */
   #view: TakeView | null = null;
   #judged: { take: number; judgement: Judgement } | null = null;
   #judgedAt = -Infinity;
@@ -65,6 +66,13 @@ export class TakeDesk {
   /** The running take as it was judged last; null when none runs. */
   get view(): TakeView | null {
     return this.isRunning ? this.#view : null;
+  }
+
+  /** The same, but between takes that of the one that ended last, as long as its check is at hand. */
+  get evidence(): TakeView | null {
+    if (this.isRunning) return this.#view;
+    const last = this.session.ended[0]?.take;
+    return last?.check.id === this.session.check.id && last.watching === this.session.watching ? this.#view : null;
   }
 
   /** The running take's judgement, or that of the one just ended. */
@@ -178,10 +186,11 @@ export class TakeDesk {
   /** @throws {Error} when no take runs */
   end(ending: TakeRecord['ending']): { readonly take: TakeRecord; readonly judgement: Judgement } {
     const now = this.#parts.now();
-    const { judgement } = this.#watch!.view(now);
+    const view = this.#watch!.view(now);
+    const { judgement } = view;
     const take = this.session.endTake(ending, now, judgement, this.account());
     this.#watch = null;
-    this.#view = null;
+    this.#view = view;
     this.#confirmed = '';
     this.#idle = new Plausibility(this.session.check);
     this.#parts.recorder.endTake(take, judgement);

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { alder7Chart } from '../../server/demo/index.ts';
 import { chartFromCsv, chartToCsv } from '../../server/recordings/chart-csv.ts';
-import { harnessFromKbl } from '../../server/recordings/chart-kbl.ts';
+import { harnessFromKbl } from '../../server/session/chart-kbl.ts';
 import { problemText } from '../../server/session/chart-validation.ts';
 import { Random } from '../signals/random.ts';
 import { randomChart } from '../support/random-chart.ts';

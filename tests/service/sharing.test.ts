@@ -6,7 +6,7 @@ import jsQR from 'jsqr';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { WebSocket as Socket } from 'ws';
-import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
+import type { SentState, ServerMessage } from '../../server/live/protocol.ts';
 import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, SIZES } from '../support/browser.ts';
 import { Dashboard, startService } from '../support/service.ts';
 import { ask, mainScreen, openCode, openSocket, pairDevice, startShared, type SharedService } from '../support/shared-service.ts';
@@ -20,15 +20,15 @@ beforeAll(async () => {
 afterAll(() => service?.dispose());
 
 /** A websocket's states and answers. */
-function listen(socket: Socket): { states: LiveState[]; answers: ServerMessage[]; send(request: object): void; closed: Promise<number>; until(claim: () => boolean): Promise<void> } {
-  const states: LiveState[] = [];
+function listen(socket: Socket): { states: SentState[]; answers: ServerMessage[]; send(request: object): void; closed: Promise<number>; until(claim: () => boolean): Promise<void> } {
+  const states: SentState[] = [];
   const answers: ServerMessage[] = [];
   let watch = (): void => undefined;
   socket.on('message', (data, isBinary) => {
     if (isBinary) return;
     const message = JSON.parse(String(data)) as ServerMessage;
     if (message.type === 'state') states.push(message.state);
-    else answers.push(message);
+    else if (message.type !== 'checks') answers.push(message);
     watch();
   });
   return {

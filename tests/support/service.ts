@@ -63,6 +63,7 @@ export class Dashboard {
   state!: LiveState;
   judgement: { take: number; judgement: Judgement } | null = null;
   readonly frames: SampleFrame[] = [];
+  #checks: LiveState['checks'] = [];
   #request = 0;
   readonly #answers = new Map<number, (message: ServerMessage) => void>();
   readonly #watchers = new Set<() => void>();
@@ -85,7 +86,8 @@ export class Dashboard {
   }
 
   #take(message: ServerMessage): void {
-    if (message.type === 'state') this.state = message.state;
+    if (message.type === 'checks') this.#checks = message.checks;
+    if (message.type === 'state') this.state = { ...message.state, checks: this.#checks };
     if (message.type === 'judgement') this.judgement = { take: message.take, judgement: message.judgement };
     if (message.type === 'done' || message.type === 'refused') this.#answers.get(message.request)?.(message);
   }

@@ -16,8 +16,8 @@ export interface SharedService extends StartedService {
   readonly authority: string;
 }
 
-export async function startShared(recordings?: string): Promise<SharedService> {
-  const service = await startService(['--share-at', `${SHARED_AT}:0`], recordings);
+export async function startShared(recordings?: string, args: readonly string[] = []): Promise<SharedService> {
+  const service = await startService(['--share-at', `${SHARED_AT}:0`, ...args], recordings);
   const shared = /https:\/\/[\d.]+:\d+/.exec(service.output())![0];
   return { ...service, shared, authority: readFileSync(join(service.recordings, '.loomtrace', 'authority.crt'), 'utf8') };
 }

@@ -1,4 +1,5 @@
 /** The chart typed by keyboard alone, pasted, taken back, used: and the checks that come from it. */
+import { fileURLToPath } from 'node:url';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
@@ -69,6 +70,27 @@ describe('the chart of the demo', () => {
     await page.locator('[data-cell="14:0"]').focus();
     await page.keyboard.press('Control+Backspace');
     await expect.poll(() => page.locator('.d-span').count()).toBe(14);
+  });
+
+  it('takes wires out of a harness file after showing them, says what it left out, and takes it back', async () => {
+    const { page } = opened;
+    const before = await page.locator('.d-span').count();
+    const chooser = page.waitForEvent('filechooser');
+    await page.getByRole('button', { name: 'Import harness (KBL)' }).click();
+    await (await chooser).setFiles(fileURLToPath(new URL('../reference/sample.kbl.xml', import.meta.url)));
+    await page.getByText('2 wires and 4 pins found.').waitFor();
+    await page.getByText('GROUND: no length, 1 m taken').waitFor();
+    expect(await accessibilityFindings(page)).toEqual([]);
+    expect(await page.locator('.d-span').count()).toBe(before);
+    await page.getByRole('button', { name: 'Add to the chart' }).click();
+    await expect.poll(() => page.locator('.sheet tbody tr').count()).toBe(before + 3);
+    await page.keyboard.press('Control+z');
+    await expect.poll(() => page.locator('.sheet tbody tr').count()).toBe(before + 1);
+    const again = page.waitForEvent('filechooser');
+    await page.getByRole('button', { name: 'Import harness (KBL)' }).click();
+    await (await again).setFiles({ name: 'list.xml', mimeType: 'text/xml', buffer: Buffer.from('<a/>') });
+    await page.getByText('list.xml can’t be read: no KBL_container in the file').waitFor();
+    await page.getByRole('button', { name: 'Dismiss' }).click();
   });
 
   it('is used, gives checks of the new load, and shows on another screen', async () => {

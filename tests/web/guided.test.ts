@@ -17,6 +17,7 @@ let pty: Pty;
 let other: Dashboard;
 /** What the meter shows next: volts. */
 let shows: () => number = () => 0;
+let shownUnit = 'V';
 let sending: NodeJS.Timeout;
 
 function listenAndSpeak(): void {
@@ -39,7 +40,7 @@ function listenAndSpeak(): void {
 beforeAll(async () => {
   browser = await launchBrowser();
   pty = await openPty();
-  sending = setInterval(() => void pty.write(`${shows().toFixed(2)} V\r\n`).catch(() => undefined), 50);
+  sending = setInterval(() => void pty.write(`${shows().toFixed(2)} ${shownUnit}\r\n`).catch(() => undefined), 50);
   service = await startService(['--meter', `serial:${pty.path}?baud=9600&accuracy=0.5%25+2`]);
   other = await Dashboard.open(service.address);
   opened = await openPage(browser, service.address, { before: listenAndSpeak });
@@ -129,6 +130,28 @@ describe('a spot take', () => {
   }, 20_000);
 });
 
+describe('a meter or leads that are wrong for the check', () => {
+  const ohms: Check = { ...check('C1/3'), id: 'continuity C1/3', kind: 'continuity', limits: { low: null, high: 1 } };
+  const warned = (text: RegExp): Promise<void> => opened.page.locator('.warnings').getByText(text).waitFor();
+
+  it('is said instead of judged: leads reversed, wrong function, a live circuit on ohms', async () => {
+    const { page } = opened;
+    shows = steady(-12.1);
+    await other.ask({ type: 'start-take', check: check('C1/3'), watching: 'spot' });
+    await warned(/wrong way round/);
+    shows = steady(12.1);
+    await other.ask({ type: 'choose', check: ohms, watching: 'spot' });
+    await warned(/this check needs/);
+    await page.getByText('Undecided').first().waitFor();
+    shownUnit = 'Ohm';
+    shows = () => -3 + 4 * Math.random();
+    await warned(/behaves like a live one/);
+    expect(other.judgement!.judgement.verdict).toBe('undecided');
+    shownUnit = 'V';
+    await other.ask({ type: 'stop-take' });
+  }, 40_000);
+});
+
 describe('control by voice', () => {
   const say = (transcript: string): Promise<void> =>
     opened.page.evaluate((words) => (window as unknown as { FakeRecognition: { made: { say(words: string): void }[] } }).FakeRecognition.made.at(-1)!.say(words), transcript);
@@ -152,6 +175,7 @@ describe('control by voice', () => {
     await page.getByRole('button', { name: /hinge/ }).waitFor();
     await say('accept');
     await other.until(() => other.state.take?.watching === 'wiggle', 'the take');
+    await page.getByRole('button', { name: /Stop take/ }).waitFor();
     await say('mark please');
     await other.until(() => other.state.marks.length === 1, 'the mark');
     await say('zone two');
@@ -159,6 +183,7 @@ describe('control by voice', () => {
     await say('zone 2');
     await page.getByText('Heard: “zone 2”: zone 2').waitFor();
     expect(other.state.wiggle.zone).toBe('hinge');
+    await page.locator('.zones button[aria-pressed="true"]').waitFor();
     await say('hands off');
     await other.until(() => other.state.wiggle.zone === null, 'hands off');
     await say('zone nine');

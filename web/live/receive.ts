@@ -12,6 +12,8 @@ import { Link } from './link.ts';
 
 /** Departures known of a take; a page that joins a running take does not announce what was before. */
 let known: { take: number; departures: number } | null = null;
+/** The checks offered, which come apart from the state. */
+let checks: LiveState['checks'] = [];
 const captures = new CaptureWatch();
 const fresh = new Map<number, LatestReading>();
 let frameAsked = false;
@@ -42,7 +44,11 @@ export function startLive(): void {
 function receive(message: ServerMessage): void {
   contact.value = { state: 'open', heardAt: pageClock() };
   switch (message.type) {
-    case 'state': return receiveState(message.state);
+    case 'checks':
+      checks = message.checks;
+      if (live.value !== null) live.value = { ...live.value, checks };
+      return;
+    case 'state': return receiveState({ ...message.state, checks });
     case 'judgement':
       serviceClock.hear(message.clock, pageClock());
       judged.value = { take: message.take, judgement: message.judgement };

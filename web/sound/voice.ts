@@ -80,7 +80,7 @@ export function startVoice(): void {
     const running = now.take?.id ?? null;
     if (running !== take) {
       const isEnd = running === null && known !== null && known.take === take;
-      if (isWanted && isEnd) say(texts.voice.ended(texts.verdict.words[known.judgement.verdict], known.judgement.dropouts.length));
+      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
       take = running;
       verdict = '';
       announced = 0;

@@ -10,6 +10,7 @@ import { live, notice } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { mayControl } from '../sharing/index.ts';
 import { Diagram } from './diagram.tsx';
+import { KblImport } from './kbl-import.tsx';
 import { Sheet } from './sheet.tsx';
 
 const t = texts.chart;
@@ -110,6 +111,7 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
         <div class="chart-buttons">
           <button type="button" disabled={history.past.length === 0} onClick={() => onHistory(undo(history))}>{t.undo}</button>
           <button type="button" disabled={history.future.length === 0} onClick={() => onHistory(redo(history))}>{t.redo}</button>
+          <KblImport draft={draft} onDraft={onChange} />
           <ImportButton onTable={(table) => onChange(draftOfTable(table))} />
           <button type="button" onClick={() => download(tableOfDraft(draft))}>{t.exportCsv}</button>
           <button type="button" class="strong" disabled={read.kind !== 'chart' || !isChanged || isStale || !mayControl.value} onClick={() => read.kind === 'chart' && void onUse(read.chart)}>{t.use}</button>

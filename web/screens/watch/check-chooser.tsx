@@ -49,13 +49,13 @@ interface Draft { kind: CheckKind; red: string; black: string; low: string; high
 
 function HandMade({ onUse }: { onUse: (check: Check) => void }) {
   const now = live.value!;
-  const [draft, setDraft] = useState<Draft>({ kind: now.check.kind, red: now.check.red, black: now.check.black, low: '', high: '', condition: '' });
+  const [draft, setDraft] = useState<Draft>(draftOf(now.check));
   const [error, setError] = useState('');
   const unit = unitSign(checkQuantity(draft));
   const set = (change: Partial<Draft>): void => setDraft({ ...draft, ...change });
   const submit = (event: Event): void => {
     event.preventDefault();
-    const made = checkFrom(draft);
+    const made = checkFrom(draft, now.check);
     if (typeof made === 'string') setError(made);
     else onUse(made);
   };
@@ -80,16 +80,33 @@ function HandMade({ onUse }: { onUse: (check: Check) => void }) {
   );
 }
 
-/** @returns the check, or a sentence about what has to be corrected */
-function checkFrom(draft: Draft): Check | string {
+function draftOf({ kind, red, black, limits: { low, high }, condition }: Check): Draft {
+  return { kind, red, black, low: limitFigures(low), high: limitFigures(high), condition };
+}
+
+function limitFigures(limit: number | null): string {
+  return limit === null ? '' : String(Number(limit.toPrecision(4)));
+}
+
+/** A limit that was left as it stood is not rounded. */
+function typedLimit(text: string, before: number | null): number | null {
+  return text === limitFigures(before) ? before : typedNumber(text);
+}
+
+/**
+ * @param base  the check at hand: with other limits it is still the same, and keeps what to do before touching
+ * @returns the check, or a sentence about what has to be corrected
+ */
+function checkFrom(draft: Draft, base: Check): Check | string {
   if (draft.red.trim() === '') return texts.check.pointNeeded;
   try {
-    const limits = { low: typedNumber(draft.low), high: typedNumber(draft.high) };
+    const limits = { low: typedLimit(draft.low, base.limits.low), high: typedLimit(draft.high, base.limits.high) };
     if (limits.low !== null && limits.high !== null && limits.low > limits.high) return texts.check.badOrder;
+    const typed = { limits, limitsBasis: texts.check.basisTyped, condition: draft.condition.trim() };
+    if (draft.kind === base.kind && draft.red.trim() === base.red && draft.black.trim() === base.black) return { ...base, ...typed };
     return {
       id: `by-hand ${draft.kind} ${draft.red.trim()} ${draft.black.trim()}`.slice(0, 100),
-      kind: draft.kind, red: draft.red.trim(), black: draft.black.trim(), limits, limitsBasis: texts.check.basisTyped,
-      condition: draft.condition.trim(), instructions: [], cautions: [],
+      kind: draft.kind, red: draft.red.trim(), black: draft.black.trim(), ...typed, instructions: [], cautions: [],
     };
   } catch (cause) {
     if (!(cause instanceof RangeError)) throw cause;

@@ -1,4 +1,5 @@
 /** The screen under which the work is done. */
+import type { TakeRecord } from '../../../server/session/session.ts';
 import { judgedQuantity } from '../../check-words.ts';
 import { VerdictPanel } from '../../parts/verdict-panel.tsx';
 import { DropoutList } from '../../parts/dropout-list.tsx';
@@ -48,9 +49,14 @@ function judgedTake() {
   return { take, judgement: shownJudgement.value, isRunning: now.take !== null };
 }
 
+/** Why a take ended by itself; empty for one that the operator ended. */
+function endedItself(ending: TakeRecord['ending']): string {
+  return ending === 'claim-met' || ending === 'zone-found' ? texts.review.endings[ending] : '';
+}
+
 function Verdict() {
   const { take, judgement, isRunning } = judgedTake();
-  const stage = isRunning ? texts.verdict.soFar : take === null ? '' : texts.verdict.final(take.id);
+  const stage = isRunning ? texts.verdict.soFar : take === null ? '' : texts.verdict.final(take.id, endedItself(take.ending));
   return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} stage={stage} />;
 }
 

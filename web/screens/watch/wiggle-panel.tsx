@@ -83,9 +83,9 @@ function Zones() {
         })}
       </ol>
       <p class="wiggle-found">
-        {!isRunning ? t.zonesWait
-          : report === null ? t.zonesStart
-          : report.source !== null ? t.source(report.source)
+        {report === null ? (isRunning ? t.zonesStart : t.zonesWait)
+          : report.source !== null ? t.source(report.source, isRunning)
+          : !isRunning ? t.zonesWait
           : report.dropoutsNeeded === null ? t.zonesNone(report.flexNext ?? '')
           : t.zonesMore(report.flexNext ?? '', report.dropoutsNeeded, Math.round(report.elsewhere * 100))}
       </p>

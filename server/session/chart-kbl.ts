@@ -5,9 +5,9 @@
  * Battery, fuses and loads are no part of such a file: they are added in the table.
  */
 import { XMLParser } from 'fast-xml-parser';
-import type { ChartPoint, ChartSpan } from '../session/chart.ts';
-import { COLOURS } from '../session/chart.ts';
-import { USUAL_JOINT_OHMS, guessPoint } from '../session/chart-rows.ts';
+import type { ChartPoint, ChartSpan } from './chart.ts';
+import { COLOURS } from './chart.ts';
+import { USUAL_JOINT_OHMS, guessPoint } from './chart-rows.ts';
 
 /** What could be read, and what was left out and why. */
 export interface HarnessParts {
