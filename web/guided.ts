@@ -18,10 +18,10 @@ export function accept(): void {
   else goToNextCheck();
 }
 
-/** Measures the same check again in a take of its own; before a reading is captured there is only the check to say again. */
+/** Measures the same check again in a take of its own, and says it. */
 export function repeat(): void {
   const now = live.value;
-  if (now !== null && now.take !== null && captured.value !== null) void choose(now.check, now.watching);
+  if (now !== null && now.take?.watching === 'spot') void choose(now.check, now.watching);
   repeatCheck();
 }
 

@@ -63,7 +63,7 @@ describe('two dashboards on one session', () => {
 describe('a take of the demo', () => {
   it('stays undecided until the state is confirmed, and the confirmation goes with it straight to the next check', async () => {
     await one.ask({ type: 'simulate', fault: 'none' });
-    const { check } = one.state;
+    const check = one.state.checks.find(({ id }) => id === 'ground CL-')!;
     await one.ask({ type: 'start-take', check, watching: 'spot' });
     await one.until(() => one.judgement?.judgement.levelVerdict === 'pass', 'the level');
     expect(one.judgement!.judgement).toMatchObject({ verdict: 'undecided' });

@@ -324,7 +324,8 @@ describe('in a browser', () => {
       await page.goto(`http://127.0.0.1:${(elsewhere.address() as AddressInfo).port}/`);
       expect(await attempt()).toEqual({ read: 'refused', socket: 'refused' });
       // The same attempt with the same cookie, by a page that may: else it would prove nothing.
-      await page.goto(`${service.shared}/pairing.html`);
+      await page.goto(`${service.shared}/`);
+      await page.locator('.watch').waitFor();
       expect(await attempt()).toEqual({ read: 'object', socket: 'heard' });
     } finally {
       elsewhere.close();

@@ -58,7 +58,12 @@ const spoken = (): Promise<string[]> => opened.page.evaluate(() => (window as un
 const settledWords = async (): Promise<string[]> => (await spoken()).filter((sentence) => /^\S+ volts\. /.test(sentence));
 const noise = (): number => Math.round((Math.random() - 0.5) * 1.2) / 100;
 const steady = (volts: number) => (): number => volts + noise();
-const probing = (): number => Math.random() * 12;
+/** Contact made and broken, never for long: plateaus of three readings. */
+let plateau = { left: 0, volts: 0 };
+const probing = (): number => {
+  plateau = plateau.left > 0 ? { ...plateau, left: plateau.left - 1 } : { left: 2, volts: Math.random() * 12 };
+  return plateau.volts;
+};
 const check = (red: string): Check => ({
   id: `supply ${red}`, kind: 'supply', red, black: 'B-', limits: { low: 11, high: null }, limitsBasis: 'typed by the user', condition: '', instructions: [], cautions: [],
 });
@@ -145,7 +150,11 @@ describe('a meter or leads that are wrong for the check', () => {
     await page.getByText('Undecided').first().waitFor();
     shownUnit = 'Ohm';
     shows = () => -3 + 4 * Math.random();
+    await pause(500);
+    await other.ask({ type: 'choose', check: ohms, watching: 'spot' });
     await warned(/behaves like a live one/);
+    const running = other.state.take!.id;
+    await other.until(() => other.judgement?.take === running && other.judgement.judgement.samples > 10, 'readings');
     expect(other.judgement!.judgement.verdict).toBe('undecided');
     shownUnit = 'V';
     await other.ask({ type: 'stop-take' });
