@@ -279,11 +279,11 @@ export const texts = {
   },
 
   listening: {
-    open: 'Voice control',
+    open: 'Listen',
     title: 'Control by voice',
     why: 'This page then listens for the words below, and for nothing else. Off until you switch it on, and off again when the page is closed.',
     privacy: 'Many browsers send what the microphone hears to servers of their makers, also what others say in the workshop. The service itself never hears it.',
-    start: 'Listen', stop: 'Stop listening',
+    start: 'Start listening', stop: 'Stop listening',
     missing: 'This browser has no speech recognition.',
     states: {
       off: 'Not listening.', on: 'Listening.', denied: 'The microphone is not allowed: allow it in the settings of the browser for this page.',

@@ -44,6 +44,7 @@ beforeAll(async () => {
   service = await startService(['--meter', `serial:${pty.path}?baud=9600&accuracy=0.5%25+2`]);
   other = await Dashboard.open(service.address);
   opened = await openPage(browser, service.address, { before: listenAndSpeak });
+  opened.page.setDefaultTimeout(10_000);
   await opened.page.locator('.figures-value').waitFor();
   await opened.page.getByRole('button', { name: 'Voice', exact: true }).click();
 });
@@ -167,12 +168,12 @@ describe('control by voice', () => {
 
   it('is off, says before it listens where the sound may go, and shows its words', async () => {
     const { page } = opened;
-    await page.getByRole('button', { name: 'Voice control' }).click();
+    await page.getByRole('button', { name: 'Listen', exact: true }).click();
     await page.getByText('servers of their makers').waitFor();
     for (const word of ['accept', 'repeat', 'skip', 'mark', 'zone …']) await page.locator('.spoken-words dt').filter({ hasText: `“${word}”` }).waitFor();
     expect(await page.evaluate(() => (window as unknown as { FakeRecognition: { made: unknown[] } }).FakeRecognition.made.length)).toBe(0);
     expect(await accessibilityFindings(page)).toEqual([]);
-    await page.getByRole('button', { name: 'Listen', exact: true }).click();
+    await page.getByRole('button', { name: 'Start listening' }).click();
     await page.getByText('Listening.').first().waitFor();
     await page.keyboard.press('Escape');
   });

@@ -31,8 +31,8 @@ export function WatchScreen() {
         <Control><SimulationStrip /></Control>
       </div>
       <div class="watch-side">
-        <Verdict />
         <Control><Readiness /></Control>
+        <Verdict />
         <Control><Preparation /></Control>
         <Control><BatteryPanel /></Control>
         <RecentDropouts />
