@@ -158,6 +158,7 @@ export class Detector {
     this.#sweep = setup.kind === 'sensor-sweep' ? new SweepWatch() : null;
     this.tail = this.#sweep?.tail ?? new TailLearner();
     this.noise = this.#sweep?.noise ?? new NoiseScale();
+    this.steadiness.isTouching = setup.watching === 'spot';
     if (setup.interval !== null) this.#setInterval(setup.interval);
   }
 

@@ -40,6 +40,9 @@ export class SteadinessWatch {
   /** Coupling of the readings that come. */
   coupling: Coupling = 'none';
   #interval = 0;
+  /** Leads are held by hand: a stretch of scattered readings may be a lead that scratches about, and ends as soon as it rests. */
+  isTouching = false;
+  #rest = { mean: 0, since: 0 };
 
   /** @param count  value of one count, SI, 0 when unknown @param interval  s */
   setMeter(count: number, interval: number): void {
@@ -115,9 +118,26 @@ export class SteadinessWatch {
       return ended;
     }
     stretch.strays = 0;
+    if (this.isTouching && spread > 4 * this.#restTolerance(mean) && this.#hasComeToRest(start, end, n, mean, squares)) {
+      this.break();
+      return null;
+    }
     join(stretch, n, mean, squares);
     stretch.end = end;
     return null;
+  }
+
+  /** How far readings of a lead that rests are apart: what the display or half a percent allows. */
+  #restTolerance(mean: number): number {
+    return Math.max(3 * this.#count, 0.005 * Math.abs(mean));
+  }
+
+  /** Whether the newest blocks rest, inside and from one to the next, for as long as a new stretch needs. */
+  #hasComeToRest(start: number, end: number, n: number, mean: number, squares: number): boolean {
+    const tolerance = this.#restTolerance(mean);
+    const isInside = n < 2 || Math.sqrt(squares / (n - 1)) <= tolerance;
+    if (!isInside || Math.abs(mean - this.#rest.mean) > tolerance) this.#rest = { mean, since: isInside ? start : end };
+    return end - this.#rest.since >= Math.max(LEAST_TIME, LEAST_BLOCKS * this.#interval);
   }
 
   #open(window: number, end: number, blockTime: number, n: number, squares: number): void {

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { SteadinessWatch } from '../../server/diagnosis/steadiness.ts';
+import { Random } from '../signals/index.ts';
 import { nistNumAcc, numAccValues } from '../reference/nist-strd.ts';
 import { judgeShown, quiet } from './setup.ts';
 
@@ -30,6 +31,23 @@ describe('a steady stretch', () => {
   it('is captured once per probing, and re-armed when the leads are lifted', () => {
     const steady = judgeShown([...quiet(12.1, 40), ...quiet(0, 20, 2), ...quiet(12.1, 40, 3), ...quiet(0, 20, 4), ...quiet(11.2, 40, 5)], { watching: 'spot' }, 0.25).steady;
     expect(steady.filter((one) => one.value > 1).map((one) => Math.round(one.value * 10) / 10)).toEqual([12.1, 12.1, 11.2]);
+  });
+
+  it('of a lead that scratches about ends when it rests, at any pace', () => {
+    for (const interval of [0.02, 0.05, 0.2]) {
+      for (let seed = 1; seed <= 20; seed++) {
+        const random = new Random(seed);
+        const scratching = Array.from({ length: 60 }, () => Math.round(1200 * random.uniform()) / 100);
+        const j = judgeShown([...scratching, ...quiet(12.1, Math.max(12, Math.ceil(1 / interval)), seed)], { watching: 'spot' }, interval);
+        expect(j.level, `seed ${seed}, every ${interval} s`).toBeCloseTo(12.1, 1);
+      }
+    }
+  });
+
+  it('of a reading that is noisy as such is not broken up', () => {
+    const random = new Random(3);
+    const noisy = Array.from({ length: 400 }, () => Math.round((12 + random.gauss()) * 100) / 100);
+    expect(judgeShown(noisy, { watching: 'spot' }, 0.05).steady.length).toBeLessThanOrEqual(2);
   });
 
   it('of a spot take is the latest contact, not what lifted leads read', () => {

@@ -93,6 +93,7 @@ describe('by keyboard alone', () => {
     await tabTo(/^Start take/);
     await press('Enter');
     await other.until(() => other.state.take !== null, 'the take');
+    await opened.page.getByRole('button', { name: /^Stop take/ }).waitFor();
     await press('1');
     await other.until(() => other.state.wiggle.zone === other.state.wiggle.zones[0], 'zone 1');
     await press('0', 't');
