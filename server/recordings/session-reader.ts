@@ -14,7 +14,7 @@ import { fromCanonical, joinSamples, sliceSamples, type StoredSamples } from './
 import { samplesWithGaps, TraceBuilder } from './trace.ts';
 
 /** A running recording shows itself by its file's time; older than this, and nobody writes to it. */
-export const FRESH_MS = 5000;
+export const FRESH_MS = 10_000;
 /** A window with at most this many samples a column is sent whole. */
 const WHOLE_SAMPLES_A_COLUMN = 2;
 /** Unpacked blocks kept for the next request; each takes 1.4 MB. */

@@ -1,9 +1,11 @@
-/** The thread that writes: gathers what comes and commits it twenty times a second, at once where a take begins or ends. */
+/** The thread that writes: gathers what comes and commits it twenty times a second, and soon where a take begins or ends. */
 import { parentPort, workerData } from 'node:worker_threads';
 import { WriteQueue } from './write-queue.ts';
 import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
 
 const COMMIT_EVERY_MS = 50;
+/** Where a take begins or ends; commits no closer than this, however many takes there are. */
+const COMMIT_SOON_MS = 20;
 const RETRY_EVERY_MS = 500;
 const TOUCH_EVERY_MS = 1000;
 const SPACE_EVERY_MS = 2000;
@@ -17,10 +19,23 @@ const queue = new WriteQueue((workerData as { options: WriterOptions }).options,
 });
 
 let due: NodeJS.Timeout | null = null;
+let dueAt = Infinity;
+let lastFlush = -Infinity;
+/** Commits then, or before if that is due already. @param at monotonic, ms */
+const flushAt = (at: number) => {
+  if (due !== null && dueAt <= at) return;
+  if (due !== null) clearTimeout(due);
+  due = setTimeout(flush, Math.max(0, at - performance.now()));
+  dueAt = at;
+};
+const tryAgain = () => flushAt(performance.now() + RETRY_EVERY_MS);
 const flush = () => {
+  if (due !== null) clearTimeout(due);
   due = null;
+  dueAt = Infinity;
   queue.flush();
-  if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+  lastFlush = performance.now();
+  if (queue.isTroubled) tryAgain();
   else startSealing();
 };
 let isSealing = false;
@@ -33,11 +48,11 @@ const startSealing = () => {
 const seal = () => {
   isSealing = queue.sealStep();
   if (isSealing) setImmediate(seal);
-  else if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+  else if (queue.isTroubled) tryAgain();
 };
 const touching = setInterval(() => {
   queue.touch();
-  if (queue.isTroubled) due ??= setTimeout(flush, RETRY_EVERY_MS);
+  if (queue.isTroubled) tryAgain();
 }, TOUCH_EVERY_MS);
 const tellSpace = () => tell({ type: 'space', space: queue.space(performance.now()) });
 const measuring = setInterval(tellSpace, SPACE_EVERY_MS);
@@ -53,13 +68,11 @@ port.on('message', (message: ToWriter) => {
     return;
   }
   queue.add(message);
+  const now = performance.now();
   const isUrgent = message.type !== 'change' || message.change.type === 'start-take' || message.change.type === 'end-take';
-  if (isUrgent && !queue.isTroubled) {
-    if (due !== null) clearTimeout(due);
-    flush();
-  } else {
-    due ??= setTimeout(flush, queue.isTroubled ? RETRY_EVERY_MS : COMMIT_EVERY_MS);
-  }
+  const at = queue.isTroubled ? now + RETRY_EVERY_MS : isUrgent ? Math.max(now, lastFlush + COMMIT_SOON_MS) : now + COMMIT_EVERY_MS;
+  if (at <= now) flush();
+  else flushAt(at);
 });
 
 // How much room there is matters before the first take too.

@@ -8,7 +8,7 @@ describe('a session whose service was killed', () => {
     const folder = freshFolder();
     const left = await recordAndKill({ folder, meters: 1, batch: 10, everyMs: 10, takeLength: 1e9, killAfterMs: 700 });
     const library = Library.open({ folder });
-    // For five seconds after its last sign of life a session counts as being recorded.
+    // For ten seconds after its last sign of life a session counts as being recorded.
     await expect.poll(async () => (await library.list())[0]?.state, { timeout: 60_000, interval: 250 }).toBe('complete');
     const [listing] = await library.list();
     expect(listing!.message).toContain('interrupted');
