@@ -92,12 +92,15 @@ describe('the library', () => {
     const folder = freshFolder();
     const writer = new SessionWriter(join(folder, 'live.sqlite'), INFO, [METER]);
     writer.commit([{ type: 'start-take', take: takeRecord(1) }]);
+    // As the thread that writes does it.
+    const touching = setInterval(() => writer.touch(), 500);
     const library = Library.open({ folder });
     await expect(library.move('live', 'recordings', 'trash')).rejects.toMatchObject({ code: 'SESSION_BUSY' });
     await expect(library.rename('live', 'other')).rejects.toMatchObject({ code: 'SESSION_BUSY' });
     await expect(startJob({ type: 'describe', folder, session: 'live', change: { title: 'x' } }).done).rejects.toMatchObject({ code: 'SESSION_BUSY' });
     await expect(startJob({ type: 'finish', folder, session: 'live' }).done).rejects.toMatchObject({ code: 'SESSION_BUSY' });
     await library.close();
+    clearInterval(touching);
     writer.finish();
   });
 
