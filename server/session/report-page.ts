@@ -8,7 +8,7 @@ import type { Report, ReportRepair } from './report.ts';
 
 /** Black on white: it must survive a photocopy. */
 export const REPORT_STYLE = `
-  @page { margin: 9mm 10mm }
+  @page { margin: 8mm 10mm }
   * { box-sizing: border-box }
   body { font: 9pt/1.25 Arial, 'Liberation Sans', 'Helvetica Neue', sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 4mm; max-width: 194mm }
   h1 { font-size: 15pt; line-height: 1.1; margin: 0 0 1mm }
@@ -21,13 +21,13 @@ export const REPORT_STYLE = `
   dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 3mm; margin: 0 }
   dt { font-weight: 600 } dd { margin: 0; overflow-wrap: anywhere }
   table { border-collapse: collapse; width: 100%; font-size: 8pt; line-height: 1.2 }
-  th, td { text-align: left; vertical-align: top; padding: 0.4mm 1.2mm; border-bottom: 0.2mm solid #999; overflow-wrap: break-word }
+  th, td { text-align: left; vertical-align: top; padding: 0.3mm 1.2mm; border-bottom: 0.2mm solid #999; overflow-wrap: break-word }
   tr, figure, img { break-inside: avoid }
   thead { display: table-header-group }
   figure { margin: 1mm 0 } figcaption { font-size: 8pt }
   svg { display: block; width: 100%; height: auto }
   ul { margin: 0.5mm 0; padding-left: 5mm } .small { font-size: 7.5pt; line-height: 1.2 } .split { columns: 2; column-gap: 6mm } .split ul { margin: 0; padding-left: 4mm }
-  .photos { display: flex; flex-wrap: wrap; gap: 2mm; margin: 1mm 0 } .photos img { height: 22mm; max-width: 60mm; object-fit: contain; border: 0.2mm solid #999 }
+  .photos { display: flex; flex-wrap: wrap; gap: 2mm; margin: 1mm 0 } .photos img { height: 20mm; max-width: 60mm; object-fit: contain; border: 0.2mm solid #999 }
   footer { margin-top: 2mm; border-top: 0.4mm solid #111; padding-top: 1mm; font-size: 7pt; line-height: 1.2; overflow-wrap: anywhere }
   @media print { body { padding: 0; max-width: none } }
   @media screen and (max-width: 640px) { .split { columns: 1 } .columns { grid-template-columns: minmax(0, 1fr) } table { display: block; overflow-x: auto } }
@@ -51,7 +51,7 @@ ${section(report.repairs.length > 1 ? 'Repairs' : 'Repair', report.repairs.map(r
 </div>
 ${section('Proof', report.proof.words === '' ? '' : `<p><b>${escape(report.proof.words)}</b></p>${table('Before and after the repair', ['Check', 'Before', 'After', 'Result'], report.proof.rows)}`)}
 ${section('Traces that decided', report.figures.length === 0 ? '' : `<div class="columns">${report.figures.map((own) => traceFigure(report, own)).join('')}</div>`)}
-${section('What was measured', measured(report) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
+${section(`What was measured${report.condition === '' ? '' : `: ${report.condition}`}`, measured(report) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
 ${section('Cautions that were read', report.cautions.length === 0 ? '' : `<div class="small split">${items(report.cautions)}</div>`)}
 </main><footer>${report.footer.map((line) => `<div>${escape(line)}</div>`).join('')}</footer></body></html>
 `;
@@ -63,7 +63,7 @@ function measured({ rows, condition }: Report): string {
   const cells = rows.map((row) => [
     String(row.take), `${row.check} (${row.watching})`, ...(condition === '' ? [row.condition] : []), row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest,
   ]);
-  return `${condition === '' ? '' : `<p>In all: ${escape(condition)}.</p>`}${table('Takes', heading, cells)}`;
+  return table('Takes', heading, cells);
 }
 
 function section(heading: string, body: string): string {

@@ -241,20 +241,20 @@ function rowOf(take: TakeSummary, meters: readonly MeterRecord[], bases: readonl
   const { judgement, check } = take;
   return {
     take: take.id, check: checkWords(check), watching: take.watching, condition: check.condition,
-    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: judgement.reasons[0] ?? '',
+    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
     meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: dropoutsIn(judgement),
     shortest: judgement.shortestVisibleDropout === null || take.watching === 'spot' ? '' : msWords(judgement.shortestVisibleDropout),
   };
 }
 
 function footerOf({ info, hash, isGoingOn, version, printedAt, repair }: ReportInput): string[] {
+  const open = isGoingOn ? ' Made while the session was open: what was measured later is not in it.' : '';
   return [
-    `Recording ${info.id}. Last hash of its chain: ${hash ?? 'none yet, nothing is sealed'}`,
+    `Recording ${info.id}. Last hash of its chain: ${hash ?? `none yet, nothing is sealed.${open}`}`,
     ...(hash === null ? [] : [
       'What the hash proves: whoever keeps this page can see whether readings, marks and verdicts recorded before it were changed since, by "loomtrace verify FILE --hash HASH". It does not prove who measured, or that the meter was right.',
-      `Not sealed: name, vehicle, complaint, finding${repair.repairs.length === 0 ? '' : '; a repair is sealed with the takes after it'}.`,
+      `Not sealed: name, vehicle, complaint, finding${repair.repairs.length === 0 ? '' : '; a repair is sealed with the takes after it'}.${open}`,
     ]),
-    ...(isGoingOn ? ['Made while the session was open: what was measured later is not in it.'] : []),
     `Made ${printedAt} by Loomtrace ${version}. The vehicle maker's service information comes before anything said here.`,
   ];
 }
@@ -324,6 +324,12 @@ function dateWords(milliseconds: number): string {
 function firstSentence(text: string): string {
   const sentence = /^.*?[.!?](?=\s|$)/s.exec(text)?.[0] ?? text;
   return sentence.length > 160 ? `${sentence.slice(0, 157)}...` : sentence;
+}
+
+/** What follows a semicolon is for the screen, where there is room. */
+function firstClause(text: string): string {
+  const end = text.indexOf('; ');
+  return end < 0 ? text : `${text.slice(0, end)}.`;
 }
 
 function capital(word: string): string {
