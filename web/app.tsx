@@ -17,6 +17,7 @@ export function App() {
   const screen = route.value.screen;
   useEffect(() => {
     document.title = `${texts.nav[screen]} – ${texts.appName}`;
+    scrollTo(0, 0);
   }, [screen]);
   return (
     <>
