@@ -45,6 +45,8 @@ interface Template extends Meaning {
   readonly after: string;
   /** There are other digits in that text (a counter, a clock, a second value); they may change, and say nothing about this value. */
   readonly hasOtherDigits: boolean;
+  /** Some of them come after the number. */
+  readonly hasDigitsAfter: boolean;
   /** The number has a decimal point. With other digits about, a comma may mean something else in a line without one. */
   readonly hasPoint: boolean;
 }
@@ -139,8 +141,9 @@ export class TextLineDecoder {
     const shown = raw.slice(from + value.start, from + value.end);
     // A decimal comma was read, or digits that the quick way would read otherwise.
     if (shown.includes(',') || /[0-9.]$/.test(before) || /[+-] *$/.test(before) || /^[.eE]/.test(after)) return;
-    const hasOtherDigits = /[0-9]/.test(before) || /[0-9]/.test(after);
-    this.#template = { ...meaning, before, after, hasOtherDigits, hasPoint: shown.includes('.') };
+    const hasDigitsAfter = /[0-9]/.test(after);
+    const hasOtherDigits = hasDigitsAfter || /[0-9]/.test(before);
+    this.#template = { ...meaning, before, after, hasOtherDigits, hasDigitsAfter, hasPoint: shown.includes('.') };
   }
 
   #choose(fields: readonly MeasuredField[]): MeasuredField | undefined {
@@ -212,7 +215,9 @@ function readByTemplate(line: string, template: Template): Reading | null {
   let exponent = decimals > 0 ? -decimals : 0;
   if (hasOtherDigits) {
     // What follows is matched piece by piece; an exponent is left to the slow way.
-    if ((decimals >= 0) !== template.hasPoint || passPiece(line, at, after) !== line.length) return null;
+    if ((decimals >= 0) !== template.hasPoint) return null;
+    const isSame = template.hasDigitsAfter ? passPiece(line, at, after) === line.length : at + after.length === line.length && line.endsWith(after);
+    if (!isSame) return null;
   } else if (at < length) {
     // Only an exponent may stand between the digits and what followed them before.
     if (code !== 0x45 && code !== 0x65) return null;
