@@ -182,7 +182,7 @@ function playbackMeter(parts: AddressParts, options: MeterOptions): Meter {
   if (parts.target === '') throw new AddressError('playback: names no recording; write for example playback:SESSION/TAKE?speed=4');
   const { target } = parts;
   const speed = parts.number('speed', (value) => value >= 1, 'how many times as fast, 1 or more') ?? 1;
-  const traits = traitsOf(parts, `playback of ${target}`);
+  const traits = { ...traitsOf(parts, `playback of ${target}`), playedAt: speed };
   parts.finish();
   return new PlaybackMeter(traits, () => open(target), speed, options.clock ?? monotonicClock);
 }

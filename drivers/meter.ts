@@ -49,6 +49,8 @@ export interface MeterTraits {
   readonly leadOhms: number | null;
   /** True for a meter that only exists in software, so that no screen can take it for a real one. */
   readonly simulated: boolean;
+  /** A recording played back, at so many times its pace; missing: not a playback. */
+  readonly playedAt?: number;
 }
 
 export interface MeterListener {

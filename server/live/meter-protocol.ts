@@ -137,4 +137,17 @@ export type TeachRequest =
   /** Reads an attached meter in another way; gives back its new MeterRecord. */
   | { readonly type: 'reread-meter'; readonly meter: number; readonly address: string };
 
-export type MeterRequest = CarryRequest | FindRequest | TeachRequest;
+/** What is found out about a meter, and a recording that stands in for one. */
+export type KnowRequest =
+  /**
+   * From now on the user taps a steady voltage with the lead, each time for three readings or more: the aperture follows, in
+   * `LiveMeter.tapping`. False: no longer.
+   */
+  | { readonly type: 'measure-aperture'; readonly meter: number; readonly isRunning: boolean }
+  /**
+   * A recorded take played as a meter, 1 to 1,000 times as fast; gives back its MeterRecord, with what was known of the meter that measured
+   * it. Faster than life its takes stay undecided. Refused with NO_SUCH_TAKE.
+   */
+  | { readonly type: 'play-take'; readonly session: string; readonly take: number; readonly speed: number };
+
+export type MeterRequest = CarryRequest | FindRequest | TeachRequest | KnowRequest;

@@ -25,4 +25,6 @@ export const METER_REQUESTS = [
   z.object({ type: z.literal('save-layout'), layout: z.unknown() }),
   z.object({ type: z.literal('remove-layout'), name }),
   z.object({ type: z.literal('reread-meter'), meter, address }),
+  z.object({ type: z.literal('measure-aperture'), meter, isRunning: z.boolean() }),
+  z.object({ type: z.literal('play-take'), session: z.string().min(1).max(200), take: z.number().int().min(1), speed: z.number().min(1).max(1000) }),
 ] as const;

@@ -10,9 +10,11 @@ import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';
 import type { Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
+import type { ApertureStanding } from '../session/aperture-watch.ts';
 import type { BatteryReading } from '../session/battery-reference.ts';
 import type { Caution } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
+import type { MeasuredHabits } from '../session/meter-habits.ts';
 import type { MeterProfile } from '../session/meter-profile.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
@@ -28,6 +30,10 @@ export interface LiveMeter extends MeterRecord {
   readonly counts: LinkCounts;
   /** Session clock, s, of the last sample; null when none has come. */
   readonly lastSampleAt: number | null;
+  /** What it shows of itself, beside what is known of it. */
+  readonly measured: MeasuredHabits;
+  /** Its aperture while it is being measured; null when it is not. */
+  readonly tapping: ApertureStanding | null;
 }
 
 export interface LivePorts {

@@ -1,9 +1,10 @@
 /** The meters that the service reads, each with its own session clock; readings leave here as dated batches. */
-import { AddressError, createMeter, isByteMeter, isForwardedMeter, placeOf, type ByteMeter, type Layout, isSimulatedMeter, type ForwardedLink, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
+import { AddressError, createMeter, isByteMeter, isForwardedMeter, placeOf, type ByteMeter, type MeterOptions, isSimulatedMeter, type ForwardedLink, NULL_READINGS, nullLeads, type SimulatedMeter } from '../../drivers/index.ts';
 import type { Meter, ReadingBatch } from '../../drivers/meter.ts';
-import type { Reading } from '../../drivers/reading.ts';
 import type { LiveMeter } from '../live/protocol.ts';
+import { ApertureWatch } from '../session/aperture-watch.ts';
 import { SampleClock } from '../session/clock.ts';
+import { MeterHabits } from '../session/meter-habits.ts';
 import type { MeterProfile } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
 import { ServiceError } from './service-error.ts';
@@ -34,8 +35,9 @@ interface WiredMeter {
   clock: SampleClock;
   lastSampleAt: number | null;
   isAttached: boolean;
-  /** The newest readings, enough to null the leads by. */
-  newest: readonly Reading[];
+  readonly habits: MeterHabits;
+  /** While its aperture is being measured. */
+  tapping: ApertureWatch | null;
 }
 
 /** How long meters may take to close. */
@@ -47,12 +49,12 @@ export class MeterBench {
   readonly #meters: WiredMeter[] = [];
   #listener: BenchListener | null = null;
   #startedAt: number;
-  readonly #layouts: () => readonly Layout[];
+  readonly #options: () => MeterOptions;
 
-  /** @param layouts  the user's own */
-  constructor(startedAt: number, layouts: () => readonly Layout[]) {
+  /** @param options  what meters of every kind are made with: the user's own layouts, recordings to be played */
+  constructor(startedAt: number, options: () => MeterOptions) {
     this.#startedAt = startedAt;
-    this.#layouts = layouts;
+    this.#options = options;
   }
 
   /**
@@ -62,15 +64,16 @@ export class MeterBench {
    */
   attach(address: string, known: MeterProfile): MeterRecord {
     if (this.#meters.length >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
-    const meter = makeMeter(address, this.#layouts());
-    const { label, simulated, interval, aperture, accuracy, leadOhms } = meter.traits;
+    const meter = makeMeter(address, this.#options());
+    const { label, simulated, interval, aperture, accuracy, leadOhms, playedAt } = meter.traits;
     const record: MeterRecord = {
       isolated: null, calibrated: '', ...known,
       index: this.#meters.length, address, simulated,
       label: known.label ?? label, interval: interval ?? known.interval ?? null, aperture: aperture ?? known.aperture ?? null,
       accuracy: (simulated ? known.accuracy ?? accuracy : accuracy ?? known.accuracy) ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
+      ...(playedAt === undefined ? {} : { playedAt }),
     };
-    const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true, newest: [] };
+    const wired: WiredMeter = { meter, record, clock: new SampleClock(record), lastSampleAt: null, isAttached: true, habits: new MeterHabits(), tapping: null };
     this.#meters.push(wired);
     if (this.#listener !== null) this.#open(wired, this.#listener);
     return record;
@@ -107,7 +110,7 @@ export class MeterBench {
 
   /** @throws {ServiceError} BAD_ADDRESS, saying what to write instead */
   check(address: string): void {
-    makeMeter(address, this.#layouts());
+    makeMeter(address, this.#options());
   }
 
   /** Where the bytes of a meter that hangs on a page go in; null when it is gone, or hangs elsewhere. */
@@ -121,7 +124,10 @@ export class MeterBench {
   }
 
   states(): LiveMeter[] {
-    return this.#meters.filter(({ isAttached }) => isAttached).map(({ meter, record, lastSampleAt }) => ({ ...record, link: meter.status(), counts: meter.counts(), lastSampleAt }));
+    return this.#meters.filter(({ isAttached }) => isAttached).map(({ meter, record, lastSampleAt, clock, habits, tapping }) => ({
+      ...record, link: meter.status(), counts: meter.counts(), lastSampleAt,
+      measured: habits.measured(clock.interval), tapping: tapping?.standing(clock.interval) ?? null,
+    }));
   }
 
   open(listener: BenchListener): void {
@@ -138,9 +144,15 @@ export class MeterBench {
 
   /** What the leads read with their tips held together, ohm. @throws {ServiceError} LEADS_NOT_NULLED, saying what to do */
   nullLeads(index: number): number {
-    const outcome = nullLeads(this.#meters[index]?.newest ?? []);
+    const outcome = nullLeads(this.#meters[index]?.habits.newest(NULL_READINGS) ?? []);
     if (outcome.kind === 'refused') throw new ServiceError('LEADS_NOT_NULLED', outcome.why);
     return outcome.leadOhms;
+  }
+
+  /** Begins to measure the aperture of a meter by taps, or ends it. */
+  measureAperture(index: number, isRunning: boolean): void {
+    const wired = this.#meters[index];
+    if (wired !== undefined) wired.tapping = isRunning ? new ApertureWatch() : null;
   }
 
   /** A new session begins: its clock starts at 0. */
@@ -149,6 +161,7 @@ export class MeterBench {
     for (const wired of this.#meters) {
       wired.clock = new SampleClock(wired.record);
       wired.lastSampleAt = null;
+      wired.tapping = wired.tapping === null ? null : new ApertureWatch();
     }
   }
 
@@ -181,7 +194,8 @@ export class MeterBench {
     for (let i = 0; i < times.length; i++) times[i] = Math.round(times[i]! * 1e6) / 1e6;
     const isNews = wired.lastSampleAt === null || at - wired.lastSampleAt > NEWS_AFTER;
     wired.lastSampleAt = times[times.length - 1] ?? wired.lastSampleAt;
-    wired.newest = readings.length >= NULL_READINGS ? readings.slice(-NULL_READINGS) : [...wired.newest, ...readings].slice(-NULL_READINGS);
+    wired.habits.push(readings);
+    wired.tapping?.push(readings, times);
     listener.onReadings({ meter: wired.record.index, readings, times, arrival: at });
     return isNews;
   }
@@ -193,18 +207,18 @@ function patience(): Promise<void> {
 }
 
 /** Whether `attach` would take it. */
-export function isMeterAddress(address: string, layouts: readonly Layout[]): boolean {
+export function isMeterAddress(address: string, options: MeterOptions): boolean {
   try {
-    makeMeter(address, layouts);
+    makeMeter(address, options);
     return true;
   } catch {
     return false;
   }
 }
 
-function makeMeter(address: string, layouts: readonly Layout[]): Meter {
+function makeMeter(address: string, options: MeterOptions): Meter {
   try {
-    const meter = createMeter(address, { layouts });
+    const meter = createMeter(address, options);
     if (isSimulatedMeter(meter) && meter.scenario !== SCENARIO) {
       throw new AddressError(`There is no simulation "${meter.scenario}"; write simulated:${SCENARIO}`);
     }

@@ -1,7 +1,7 @@
 /** The service: meters, session, recordings and dashboards put together, started and stopped. */
 import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
-import { addressOfPort, watchPorts } from '../../drivers/index.ts';
+import { addressOfPort, type MeterOptions, watchPorts } from '../../drivers/index.ts';
 import { createDemo, type Demo } from '../demo/index.ts';
 import {
   createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, repairRoutes, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
@@ -18,6 +18,7 @@ import { Conduct } from './conduct.ts';
 import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
 import { TeachDesk } from './teach-desk.ts';
 import { MeterMemory } from './meter-memory.ts';
+import { playedRecording, profileOfPlayed } from './played-recording.ts';
 import { ServiceError } from './service-error.ts';
 
 export interface ServiceOptions {
@@ -107,7 +108,7 @@ class Service implements RunningService {
     this.#options = options;
     this.#layouts = layouts;
     this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
-    this.#bench = new MeterBench(this.#startedAt, () => layouts.all());
+    this.#bench = new MeterBench(this.#startedAt, () => this.#meterOptions());
     for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
     this.#connectDemo(null);
 
@@ -284,6 +285,11 @@ class Service implements RunningService {
         return this.#detach(request.meter);
       case 'null-leads':
         return this.#nullLeads(request.meter);
+      case 'measure-aperture':
+        this.#needMeter(request.meter);
+        return this.#bench.measureAperture(request.meter, request.isRunning);
+      case 'play-take':
+        return this.#playTake(request);
       case 'judge-by':
         this.#needMeter(request.meter);
         this.#judgedMeter = request.meter;
@@ -308,8 +314,8 @@ class Service implements RunningService {
     }
   }
 
-  #attach(address: string): MeterRecord {
-    const record = refusing(() => this.#bench.attach(address, this.#memory.profile(address)));
+  #attach(address: string, known = this.#memory.profile(address)): MeterRecord {
+    const record = refusing(() => this.#bench.attach(address, known));
     if (!this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
@@ -322,12 +328,16 @@ class Service implements RunningService {
   #addresses(): readonly string[] {
     const { meters } = this.#options;
     if (meters.length > 0) return meters;
-    const remembered = this.#memory.attached().filter((address) => isMeterAddress(address, this.#layouts.all()));
+    const remembered = this.#memory.attached().filter((address) => isMeterAddress(address, this.#meterOptions()));
     return remembered.length > 0 ? remembered : [`simulated:${SCENARIO}`];
   }
 
+  #meterOptions(): MeterOptions {
+    return { layouts: this.#layouts.all(), playback: (target) => playedRecording(this.#library, target) };
+  }
+
   #rememberAttached(): void {
-    this.#memory.setAttached(this.#bench.states().map(({ address }) => address).filter((address) => !address.startsWith('browser:')));
+    this.#memory.setAttached(this.#bench.states().map(({ address }) => address).filter((address) => !/^(browser|playback):/.test(address)));
   }
 
   #detach(meter: number): void {
@@ -367,6 +377,12 @@ class Service implements RunningService {
     return leadOhms;
   }
 
+  async #playTake({ session, take, speed }: Extract<ClientRequest, { type: 'play-take' }>): Promise<MeterRecord> {
+    const played = await profileOfPlayed(this.#library, session, take, speed);
+    if (played === null) throw new RequestRefused('NO_SUCH_TAKE', `The session ${session} has no take ${take}.`);
+    return this.#attach(`playback:${encodeURIComponent(session)}/${take}?speed=${speed}`, played);
+  }
+
   #needMeter(meter: number): void {
     if (!this.#bench.has(meter)) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
   }
@@ -386,7 +402,7 @@ class Service implements RunningService {
       throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
     }
     this.#bench.describe(meter, profile);
-    this.#memory.learn(before.address, profile);
+    if (before.playedAt === undefined) this.#memory.learn(before.address, profile);
     this.#conduct.onMetersDescribed();
   }
 

@@ -39,6 +39,8 @@ export class TakeWatch {
   readonly #battery: TakeJudge | null;
   /** Meters beside, by index. */
   readonly #beside = new Map<number, TakeJudge>();
+  /** So many times as fast as life. */
+  readonly #speed: number;
   #marks: readonly MarkRecord[] = [];
   #claim: Claim | null;
 
@@ -48,6 +50,7 @@ export class TakeWatch {
    */
   constructor(take: TakeRecord, meter: MeterRecord, reference?: MeterRecord, beside: readonly MeterRecord[] = []) {
     this.#take = take;
+    this.#speed = meter.playedAt ?? 1;
     this.#claim = take.claim ?? null;
     this.#judge = new TakeJudge({ ...judgeSetup(take.check, take.watching, meter), ...take.said, claim: this.#claim, missingCondition: missing(take, '') });
     this.#plausibility = new Plausibility(take.check);
@@ -114,7 +117,7 @@ export class TakeWatch {
     const several = watching === 'spot' || this.#beside.size === 0 ? null : this.#compare(judged, account, now);
     let zones: ZoneReport | null | undefined;
     return {
-      judgement: weigh(judged, instead, rig, source, several), account, rig, source,
+      judgement: unhurried(weigh(judged, instead, rig, source, several), this.#speed), account, rig, source,
       // Costs more than the rest together: only for whoever looks.
       get zones() { return zones === undefined ? (zones = zoneReport(take, account, judged, end)) : zones; },
     };
@@ -138,6 +141,12 @@ export class TakeWatch {
 /** What is not known of the state that the check asks for, as the judge says it; null when all is well. */
 function missing({ check }: Pick<TakeRecord, 'check'>, said: string): string | null {
   return check.condition === '' || said === check.condition ? null : `nobody has confirmed the state it needs: ${check.condition}`;
+}
+
+/** A recording played faster than life is for looking at: its intervals and dropouts are shorter than they were. */
+function unhurried(judgement: Judgement, speed: number): Judgement {
+  if (speed <= 1) return judgement;
+  return { ...judgement, verdict: 'undecided', levelVerdict: 'undecided', reasons: [`Played back ${speed} times as fast as it was: for looking at, not for a verdict.`, ...judgement.reasons] };
 }
 
 /** The judgement with what the samples alone don't tell. */
