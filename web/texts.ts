@@ -8,6 +8,7 @@ import type { MarkKind } from '../server/session/session.ts';
 import type { ChartColumn } from '../server/session/chart-rows.ts';
 import type { SensorState } from './road/motion.ts';
 import type { RowKind } from './chart/draft.ts';
+import type { AccuracyCell, FunctionName } from './meters/accuracy-rows.ts';
 import type { Provocation } from '../server/session/take-account.ts';
 import type { Hindrance, Way } from './carry/hindrance.ts';
 import type { Action, Theme } from './preferences.ts';
@@ -378,6 +379,7 @@ export const texts = {
     none: 'No meter is read. Plug one in and choose its port, or type its address.',
     counts: (readings: number, skipped: number) => `${readings} readings${skipped === 0 ? '' : `, ${skipped} lines or frames not understood`}`,
     simulated: 'simulated, nothing is measured',
+    played: (speed: number) => (speed === 1 ? 'a recording played again, nothing is measured' : `a recording played ${speed} times as fast: for looking at, not for a verdict`),
     judges: 'Takes are judged by this meter',
     judgeBy: 'Judge by this meter',
     attach: 'Read this meter',
@@ -513,6 +515,56 @@ export const texts = {
     share: 'Take out', remove: 'Remove', bringIn: 'Bring in a layout file',
     notJson: (file: string) => `${file} is no layout file: it should hold JSON, as “Take out” writes it.`,
     unusable: (file: string, why: string) => `${file} can’t be used: ${why}.`,
+  },
+
+  profile: {
+    byRange: 'Accuracy by function and range',
+    byRangeWhy: 'A row as the manual prints it: ranges that share their figures in one row ("600 mV 6 V 60 V"), or none for the whole function. Rows copied from a table can be pasted.',
+    everywhere: 'Accuracy, the same everywhere',
+    elsewhere: 'Accuracy everywhere else',
+    function: 'Function',
+    functions: {
+      'v-dc': 'Volts DC', 'v-ac': 'Volts AC', ohm: 'Ohms', 'a-dc': 'Amperes DC', 'a-ac': 'Amperes AC', hz: 'Frequency', farad: 'Capacitance', celsius: 'Temperature', duty: 'Duty',
+    } satisfies Record<FunctionName, string>,
+    cells: { ranges: 'Ranges up to', percent: '% of reading', counts: 'plus counts' } satisfies Record<AccuracyCell, string>,
+    everyRange: 'every range',
+    addRow: 'Add a row',
+    removeRow: (row: number) => `Remove row ${row}`,
+    badCell: (row: number, cell: string) => `Row ${row}, ${cell}: this can't be read. Ranges are written like 600 mV 6 V, figures like 0.5.`,
+    displayCounts: 'Largest number shown, such as 6000: tells the range in use',
+    largestShown: (counts: number) => `seen so far: ${counts}`,
+    oneCount: (value: string) => `Now one count is ${value}.`,
+    noise: (value: string) => `Noise of a reading: ${value}.`,
+    measuredNow: (time: string) => `measured now: ${time}`,
+    nulledOn: (day: string) => `nulled on ${day}`,
+    nulled: (ohms: string) => `The leads are ${ohms}. Used from now on.`,
+    assume: (percent: string, counts: string) => `Not known: take ${percent} % + ${counts}`,
+    assumed: 'assumed, not from the manual',
+    save: 'Save as a file',
+    read: 'Take from a file',
+    readFromFile: 'Read from the file: look it over, then press "Use".',
+    notAProfile: (why: string) => `This file does not tell what is known of a meter: ${why}`,
+    tapping: {
+      start: 'Measure the averaging time',
+      how: 'With the lead on a battery: about 50 taps tell over which part of its interval the meter averages.',
+      now: 'Lift the lead and set it down again, each time for three readings or longer, out of step with the display.',
+      edges: (edges: number) => (edges === 1 ? '1 edge seen.' : `${edges} edges seen.`),
+      more: (taps: number) => (taps === 1 ? '1 more tap.' : `About ${taps} more taps.`),
+      found: (estimate: string, low: string, high: string) => `It averages over ${estimate} (95 %: ${low} to ${high}).`,
+      averaging: 'It averages over several readings, or its contact bounced: this figure alone does not describe it.',
+      use: 'Take this figure',
+      stop: 'Stop measuring',
+    },
+  },
+
+  playing: {
+    title: 'Play it as a meter',
+    why: 'The readings come again as if the meter were here, and a take can be made of them: with other limits, or for practice.',
+    speed: 'Speed',
+    times: (speed: number) => (speed === 1 ? 'as it was' : `${speed} times as fast`),
+    faster: 'Faster than life is for looking at: no verdict is given.',
+    play: 'Play and watch',
+    badge: (speed: number) => (speed === 1 ? 'Recording, played again' : `Recording, ${speed} times as fast`),
   },
 
   sharing: {

@@ -52,7 +52,7 @@ function MeterCard({ meter }: { meter: LiveMeter }) {
         <b class="meter-card-reading">{shown === undefined ? '' : (shown.flags & Flag.overRange) !== 0 ? texts.reading.beyond : readingText(shown.quantity, shown.value, shown.resolution)}</b>
       </div>
       <p class="meter-card-address">{meter.address}</p>
-      <p>{texts.contact.link[link.state]}{meter.simulated ? ` · ${t.simulated}` : ''} · {t.counts(counts.readings, counts.skipped)}</p>
+      <p>{texts.contact.link[link.state]}{meter.playedAt !== undefined ? ` · ${t.played(meter.playedAt)}` : meter.simulated ? ` · ${t.simulated}` : ''} · {t.counts(counts.readings, counts.skipped)}</p>
       {link.message !== '' && <p class="form-error" role="alert">{link.message}</p>}
       <div class="meter-card-buttons">
         {isJudged

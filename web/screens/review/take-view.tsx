@@ -15,6 +15,7 @@ import { Comparison, titleOf } from './comparison.tsx';
 import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
 import { MarkFindings } from './mark-findings.tsx';
 import { Notes } from './notes.tsx';
+import { PlayAsMeter } from './play-as-meter.tsx';
 import { SPEEDS, usePlayback } from './playback.ts';
 import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
@@ -115,6 +116,7 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
             <output class="cursor-text" aria-live="off">{cursor === null ? '' : cursorText(take, trace.samples, cursor)}</output>
           </p>
           <details class="help"><summary>{t.helpTitle}</summary><p class="hint">{t.help}</p></details>
+          <PlayAsMeter session={session} take={take.id} />
         </section>
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
         <Notes session={session} take={take} cursor={cursor} onGoTo={goToPlace} />

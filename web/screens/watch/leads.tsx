@@ -38,7 +38,7 @@ function Figures() {
         {stale !== null && <Tag kind="abnormal">{texts.reading.old(durationText(stale))}</Tag>}
         {shown !== null && (shown.flags & Flag.hold) !== 0 && <Tag kind="abnormal">{texts.reading.hold}</Tag>}
         {shown !== null && (shown.flags & Flag.lowBattery) !== 0 && <Tag kind="abnormal">{texts.reading.lowBattery}</Tag>}
-        {meter.value?.simulated === true && <Tag kind="plain">{texts.simulated.badge}</Tag>}
+        {meter.value?.simulated === true && <Tag kind="plain">{meter.value.playedAt === undefined ? texts.simulated.badge : texts.playing.badge(meter.value.playedAt)}</Tag>}
       </p>
       <DropoutFlag />
     </div>
