@@ -531,7 +531,7 @@ export const texts = {
     addRow: 'Add a row',
     removeRow: (row: number) => `Remove row ${row}`,
     badCell: (row: number, cell: string) => `Row ${row}, ${cell}: this can't be read. Ranges are written like 600 mV 6 V, figures like 0.5.`,
-    displayCounts: 'Largest number shown, such as 6000: tells the range in use',
+    displayCounts: 'Largest number shown, tells the range',
     largestShown: (counts: number) => `seen so far: ${counts}`,
     oneCount: (value: string) => `Now one count is ${value}.`,
     noise: (value: string) => `Noise of a reading: ${value}.`,

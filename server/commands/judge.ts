@@ -1,11 +1,12 @@
 /** `judge FILE.csv`: a stored take, judged without a screen. Exit 0 when it was judged, 2 when file or options are unusable. */
-import { createReadStream } from 'node:fs';
+import { createReadStream, readFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
 import type { Quantity } from '../../drivers/reading.ts';
 import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
 import type { CheckKind, JudgeSetup, Judgement, Watching } from '../diagnosis/index.ts';
 import { USUAL_SUPPLY } from '../diagnosis/silence.ts';
 import { RecordingError } from '../recordings/index.ts';
+import { parseProfile, type MeterProfile } from '../session/meter-profile.ts';
 import type { CommandIo } from './command.ts';
 import { judgeWithMarks } from './judge-marks.ts';
 import { judgeSession } from './judge-session.ts';
@@ -29,6 +30,8 @@ FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
   --interval S      sample interval, s (default: measured)
   --aperture S      part of the interval over which the meter averages, s
   --accuracy TEXT   from the meter's manual, e.g. '0.5%+2': of the reading, and counts
+  --profile FILE    what is known of the meter, saved on the Meters screen: accuracy by range, leads, timing;
+                    the options above and below go first
   --lead-ohms R     resistance of the leads, ohm, taken off ohms readings
   --depth N         shallowest plateau that counts as a dropout, in V, A or ohm
   --load-ohms R     what loads the circuit where the leads are, ohm
@@ -39,7 +42,7 @@ FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
 `;
 
 const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth', 'load-ohms', 'flexes'] as const;
-const TEXTS = ['kind', 'take', 'accuracy', 'marks', ...NUMBERS] as const;
+const TEXTS = ['kind', 'take', 'accuracy', 'profile', 'marks', ...NUMBERS] as const;
 
 class UnusableOptions extends Error {
   readonly code = 'OPTIONS_UNUSABLE';
@@ -110,8 +113,10 @@ function readOptions(args: readonly string[]): Options | 'help' {
   const low = number('low', -Infinity);
   const high = number('high', -Infinity);
   if (low !== null && high !== null && low > high) throw new UnusableOptions(`--low ${low} is above --high ${high}`);
-  const leadOhms = number('lead-ohms', -1e-12);
-  const interval = number('interval', 0);
+  const profile = readProfile(values['profile']);
+  const accuracy = readAccuracy(values['accuracy']);
+  const leadOhms = number('lead-ohms', -1e-12) ?? profile.leadOhms ?? null;
+  const interval = number('interval', 0) ?? profile.interval ?? null;
   const loadOhms = number('load-ohms', 0);
   const flexes = number('flexes', 0);
   if (flexes !== null && !Number.isInteger(flexes)) throw new UnusableOptions(`--flexes is a whole number, not ${flexes}`);
@@ -123,8 +128,9 @@ function readOptions(args: readonly string[]): Options | 'help' {
     kind: oneOf<CheckKind>('kind', values['kind'], CHECK_KINDS),
     interval, marks, flexes,
     setup: {
-      watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0),
-      accuracy: readAccuracy(values['accuracy']), leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
+      watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0) ?? profile.aperture ?? null,
+      // An accuracy that is typed holds everywhere.
+      accuracy: accuracy ?? profile.accuracy ?? null, ranges: accuracy === null ? profile.ranges ?? [] : [], displayCounts: profile.displayCounts ?? null, leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
       load: loadOhms === null ? null : { ohms: loadOhms, volts: USUAL_SUPPLY },
     },
   };
@@ -149,6 +155,13 @@ function oneOf<T extends string>(name: string, text: string | boolean | undefine
   const found = allowed.find((one) => one === text);
   if (found === undefined) throw new UnusableOptions(`--${name} is one of ${allowed.join(', ')}, not "${String(text)}"`);
   return found;
+}
+
+function readProfile(file: string | boolean | undefined): MeterProfile {
+  if (typeof file !== 'string') return {};
+  const parsed = parseProfile(readFileSync(file, 'utf8'));
+  if (parsed.kind === 'unusable') throw new UnusableOptions(`--profile ${file}: ${parsed.faults.join('; ')}`);
+  return parsed.profile;
 }
 
 function readAccuracy(text: string | boolean | undefined): JudgeSetup['accuracy'] {

@@ -25,6 +25,15 @@ describe('judge reads a take from a file', () => {
     expect(await judgeJson(table(clean(700)), '--low', '12.5', '--accuracy', '0.5%+2')).toMatchObject({ verdict: 'fail', level_verdict: 'fail' });
   });
 
+  it('takes what is known of the meter from a file: the accuracy of the range in use', async () => {
+    const profile = file(JSON.stringify({ profile: 'meter/1', displayCounts: 6000, interval: 0.1, ranges: [{ quantity: 'voltage', upTo: 60, fraction: 0.005, counts: 2 }, { quantity: 'voltage', upTo: 600, fraction: 0.3, counts: 2 }] }));
+    expect(await judgeJson(table(clean(700)), '--low', '11', '--profile', profile)).toMatchObject({ verdict: 'pass', interval_s: 0.1 });
+    expect(await judgeJson(table(clean(700)), '--low', '11', '--profile', profile, '--accuracy', '30%+2')).toMatchObject({ level_verdict: 'undecided' });
+    const { code, err } = await judge(file(table(clean(20))), '--profile', file('{"profile":"meter/1","intervall":1}'));
+    expect(code).toBe(2);
+    expect(err).toContain('intervall');
+  });
+
   it('takes a negative limit', async () => {
     expect(await judgeJson(table(clean(700, 0.05)), '--kind', 'ground', '--low', '-0.1', '--high', '0.2', '--accuracy', '0.5%+2')).toMatchObject({ level_verdict: 'pass' });
   });

@@ -27,7 +27,7 @@ export function AccuracyTable({ rows, problem, onChange }: Props) {
       <ol>
         {rows.map((row, i) => (
           <li key={i}>
-            <label>{t.function}
+            <label class="cell-function">{t.function}
               <select value={row.name} onChange={(event) => set(i, { name: event.currentTarget.value as FunctionName })}>
                 {FUNCTIONS.map((name) => <option key={name} value={name}>{t.functions[name]}</option>)}
               </select>

@@ -86,13 +86,13 @@ function ProfileForm({ meter, known, isFromFile, onRead }: Props) {
   const { interval, resolution, noise, largestShown } = meter.measured;
   const quantity = latest.value.get(meter.index)?.quantity ?? 'unknown';
   return (
-    <form class="setting fields" ref={form} onSubmit={submit} onInput={() => setSaid('')}>
+    <form class="setting fields profile" ref={form} onSubmit={submit} onInput={() => setSaid('')}>
       <p class="hint">{t.meterWhy}</p>
       <label>{m.label}<input name="label" maxLength={100} defaultValue={known.label} /></label>
       <label>{m.calibrated}<input name="calibrated" maxLength={40} placeholder="2026-11-25" defaultValue={known.calibrated ?? ''} /></label>
       <label>{p.displayCounts}<input name="displayCounts" inputMode="numeric" placeholder="6000" defaultValue={text(known.displayCounts)} />
         <Measured text={largestShown === null ? '' : p.largestShown(largestShown)} /></label>
-      <p class="measured-now">{resolution === null ? '' : p.oneCount(readingText(quantity, resolution, resolution))}{noise === null ? '' : ` ${p.noise(readingText(quantity, noise, resolution === null ? noise / 100 : resolution / 100))}`}</p>
+      <p class="measured-now wide">{resolution === null ? '' : p.oneCount(readingText(quantity, resolution, resolution))}{noise === null ? '' : ` ${p.noise(readingText(quantity, noise, resolution === null ? noise / 100 : resolution / 100))}`}</p>
       <AccuracyTable rows={rows} problem={problem} onChange={(next) => { setRows(next); setProblem(null); setSaid(''); }} />
       <fieldset class="wide accuracy-everywhere">
         <legend>{rows.length === 0 ? p.everywhere : p.elsewhere}</legend>
