@@ -149,7 +149,7 @@ class Service implements RunningService {
         return index === undefined || meter === null ? null : { index, meter };
       },
       layouts: () => layouts.all(),
-      isMeter: (address) => isMeterAddress(address, layouts.all()),
+      isMeter: (address) => isMeterAddress(address, this.#meterOptions()),
       onChanged: () => this.#hub.stateChanged(),
     });
     this.#teaching = new TeachDesk({
