@@ -10,7 +10,7 @@ export default defineConfig({
   build: {
     ssr: true, outDir: 'dist', emptyOutDir: true, target: 'node20', minify: false,
     rolldownOptions: {
-      input: { 'main': here('main.ts'), 'writer-worker': worker('writer'), 'reader-worker': worker('reader'), 'job-worker': worker('job'), 'teach-worker': here('service/teach-worker.ts') },
+      input: { 'main': here('main.ts'), 'writer-worker': worker('writer'), 'reader-worker': worker('reader'), 'job-worker': worker('job'), 'teach-worker': here('service/teach-worker.ts'), 'locate-worker': here('service/locate-worker.ts') },
       // All in one folder: workers are found beside whatever starts them, and the dashboard two folders up, as from the sources.
       output: { entryFileNames: '[name].js', chunkFileNames: '[name]-[hash].js' },
     },

@@ -2,10 +2,12 @@
 import type { Signal } from '@preact/signals';
 import type { ClientRequest } from '../server/live/protocol.ts';
 import type { Watching } from '../server/diagnosis/judgement.ts';
+import type { NextTake } from '../server/session/candidate-checks.ts';
 import type { Check } from '../server/session/session.ts';
 import { ask, RequestFailed } from './live/index.ts';
 import { endsItself } from './preferences.ts';
 import { allowSound, soundState, stopSound } from './sound/audio.ts';
+import { routeHash } from './routes.ts';
 import { live, nextCheck, notice, route } from './state.ts';
 import { texts } from './texts.ts';
 
@@ -68,6 +70,18 @@ export function confirmCondition(isMet: boolean): Promise<boolean> {
 
 export function choose(check: Check, watching: Watching): Promise<boolean> {
   return request({ type: 'choose', check, watching });
+}
+
+/** The check that the search asks for, on the watch screen; refusals stay where one is. */
+export async function goToTake({ check, watching }: Pick<NextTake, 'check' | 'watching'>): Promise<void> {
+  if (await choose(check, watching)) location.hash = routeHash({ screen: 'watch' });
+}
+
+/** What was found goes into the session where nothing was written yet; then on to the repair. */
+export async function goToRepair(finding: string): Promise<void> {
+  const repair = live.value?.repair;
+  if (repair !== undefined && repair.finding === '' && !(await request({ type: 'note-finding', basedOn: repair.revision, text: finding }))) return;
+  location.hash = routeHash({ screen: 'repair', session: null });
 }
 
 export function goToNextCheck(): void {

@@ -2,7 +2,7 @@
 import { computed, signal } from '@preact/signals';
 import { fromFunctionCode, Flag, type Quantity } from '../drivers/reading.ts';
 import type { Judgement } from '../server/diagnosis/judgement.ts';
-import type { LiveMeter, LiveState } from '../server/live/protocol.ts';
+import type { LiveLocation, LiveMeter, LiveState } from '../server/live/protocol.ts';
 import type { Capture } from './capture.ts';
 import { ServiceClock } from './live/service-clock.ts';
 import { parseRoute, type Route } from './routes.ts';
@@ -35,6 +35,8 @@ export const live = signal<LiveState | null>(null);
 export const judged = signal<{ readonly take: number; readonly judgement: Judgement } | null>(null);
 /** What the running spot take has captured; null while the leads are still being placed. */
 export const captured = signal<Capture | null>(null);
+/** The search for the fault, as the service told it last. */
+export const faultSearch = signal<LiveLocation | null>(null);
 /** By meter index. */
 export const latest = signal<ReadonlyMap<number, LatestReading>>(new Map());
 /** What the user was told last: a refusal with what to do, or a confirmation. */

@@ -5,8 +5,11 @@ import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement
 import type { Delimiter, ExportFormat, Place, TIME_FORMATS, Zone } from '../server/live/library-protocol.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
+import type { CircuitState } from '../server/session/candidates.ts';
+import type { DistanceReadings } from '../server/session/case-distance.ts';
 import type { ChartColumn } from '../server/session/chart-rows.ts';
 import type { SensorState } from './road/motion.ts';
+import type { ChanceBand } from './chart/chances.ts';
 import type { RowKind } from './chart/draft.ts';
 import type { AccuracyCell, FunctionName } from './meters/accuracy-rows.ts';
 import type { Provocation } from '../server/session/take-account.ts';
@@ -653,7 +656,7 @@ export const texts = {
   },
 
   chart: {
-    title: 'Chart',
+    title: 'Chart', sheetTitle: 'The circuit as a table',
     name: 'Name', system: 'System',
     diagram: 'Drawing of the chart',
     diagramText: (points: number, spans: number) => `Drawing: ${count(points, 'point', 'points')} and ${count(spans, 'span', 'spans')}, from supply to ground. The table below says the same.`,
@@ -692,6 +695,69 @@ export const texts = {
     more: (n: number) => `and ${n} more`,
     missing: 'Such a file knows no battery, fuses and loads: type them under Components. Nothing is in use before you press "Use this chart"; Undo takes it back.',
     add: 'Add to the chart', replace: 'Begin a new chart with it',
+  },
+
+  search: {
+    title: 'Where is the fault?',
+    label: 'Search for the fault',
+    noChart: 'There is no circuit to search yet: type its spans and components below, and use the chart.',
+    asleep: 'Nothing has been read yet.',
+    working: 'Working it out …',
+    nothingRead: 'Nothing has been read yet. Say what does not work, then begin with the first check.',
+    sinceRepair: 'Only takes since the repair count.',
+    readings: (n: number) => `Worked out from ${count(n, 'reading', 'readings')}.`,
+    leftOut: (takes: string) => `Not used, because their points are not on this chart or the model does not know them: take ${takes}.`,
+    found: 'Found: open the harness here',
+    foundWith: (chance: string) => `Chance ${chance}. Look before you cut: the rest of the chance lies elsewhere.`,
+    likeliest: 'Most likely so far', toRepair: 'Note it and go on to the repair',
+    toTheEnd: (minutes: string) => `About ${minutes} more minutes to the end.`,
+    noneTells: 'No check on this chart tells more. Look at the likeliest place, or add what the chart lacks.',
+    doubtful: 'These readings contradict each other',
+    repeat: (name: string) => `Repeat: ${name}`,
+    goTo: (name: string) => `Go to: ${name}`,
+    nextTitle: 'Check next',
+    minutes: (minutes: string) => `${minutes} min`,
+    minutesLong: (minutes: string) => `about ${minutes} minutes`,
+    wiggleTake: 'wiggle take', zone: (zone: string) => `name the zone: ${zone}`,
+    faultsTitle: 'Likeliest faults',
+    chance: 'Chance', fault: 'What and where', tested: 'Tested', notTested: 'not yet',
+    testedBy: (take: number, verdict: string) => `take ${take}: ${verdict}`,
+    more: (n: number) => `${count(n, 'more', 'more')} with less chance`,
+    knownTitle: 'What is known',
+    circuit: 'Circuit', byTakes: 'by the takes',
+    load: (name: string) => `Does the ${name} work?`,
+    works: { yes: 'Works', no: 'Fails, now or at times', unknown: 'Not known' } satisfies Record<'yes' | 'no' | 'unknown', string>,
+    panels: 'Panels that are off', panelMinutes: (minutes: string) => `(${minutes} min to take off)`,
+    state: 'The circuit is now',
+    states: { 'as found': 'as found', dead: 'dead: battery off, loads unplugged', isolated: 'isolated: fuses and relays out too' } satisfies Record<CircuitState, string>,
+    legend: 'Chance of a fault',
+    bands: { found: 'found here', likely: 'likely, 40 % and more', possible: 'possible, 10 to 40 %', little: 'little, 1 to 10 %' } satisfies Record<ChanceBand, string>,
+    leadsHere: 'Next: leads here', testedMark: 'tested', placeMark: 'place along the wire',
+    diagramChances: (list: string) => ` Chance of a fault: ${list}.`,
+    redHere: 'red', blackHere: 'black',
+    openChart: 'Show on the chart',
+    distance: {
+      title: 'How far along the wire?',
+      why: 'Short to ground: from both ends by ohms, or finer by a limited current. Too much resistance: by the drops along the spans.',
+      method: 'Measured by',
+      methods: { 'both-ends': 'ohms from both ends', current: 'about 1 A from one end', drops: 'voltage drops' } satisfies Record<DistanceReadings['method'], string>,
+      how: {
+        'both-ends': 'Circuit dead, both ends of the span parted, meter on the lowest ohms range for all three readings, leads nulled first. Copy the figures with all their digits.',
+        current: 'Both ends parted. Drive the current into the first end, back through ground; read the voltage to ground at both ends. Then tie the far end to ground by a lead and read the drop of the whole wire with the same current.',
+        drops: 'Everything on and plugged in. The drops are those of the takes so far: check "Voltage drop" from end to end of each span. Measure the current with a clamp, or in series.',
+      } satisfies Record<DistanceReadings['method'], string>,
+      span: 'Span',
+      fromFirst: (point: string) => `${point} to ground, Ω`, fromSecond: (point: string) => `${point} to ground, Ω`,
+      endToEnd: 'End to end, Ω (empty: as charted)',
+      amps: 'Current, A', atFirst: (point: string) => `${point} to ground, V`, atSecond: (point: string) => `${point} to ground, V`,
+      endToEndVolts: 'Whole wire, V (empty: as charted)',
+      use: 'Work it out', forget: 'Forget these readings',
+      badNumber: 'Type every figure as the display shows it, for instance 0.4.',
+      missing: 'Some figures are still missing.',
+      readCaution: 'Read the caution first.',
+      doubt: (why: string) => `Doubtful: ${why}.`,
+      span2: 'Span', excess: 'Too much', range: '+/-', bad: 'bad', fine: 'as it should be',
+    },
   },
 
   road: {

@@ -3,8 +3,9 @@ import { readFile } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { problemText } from '../session/chart-validation.ts';
 import { chanceWords } from '../session/fault-words.ts';
-import type { Located } from '../session/locate-case.ts';
-import { locateCase, readCase } from '../session/locate-case.ts';
+import { readCase } from '../session/locate-case.ts';
+import type { Located } from '../session/located.ts';
+import { locateCase } from '../session/located.ts';
 import type { CommandIo } from './command.ts';
 
 export const LOCATE_USAGE = `locate CASE.json [--json]
@@ -17,12 +18,21 @@ CASE.json holds one object:
   readings     [{"check": ID, "value": N}] by a check of the circuit, or
                [{"kind": KIND, "red": POINT, "black": POINT, "value": N}] by leads; SI units, null for over-range;
                also "uncertainty" (standard, SI), "removed" and "unplugged" (parts and connectors),
-               "flexing": {"flexes": N, "dropouts": N, "parts": [ID]} for a wiggle take
+               "flexing": {"flexes": N, "dropouts": N, "parts": [ID]} for a wiggle take,
+               "repeats" (times it was read alike before)
   openPanels   panels that are off
   state        "as found", "dead" or "isolated"
+  distance     what was read for the place along the wire; every figure {"value", "count"}, count: what the last digit
+               of the display stands for. One of
+               {"method": "both-ends", "span", "fromFirst", "fromSecond", "endToEnd"}: ohms to ground from each end, and
+               end to end (null: as charted); leads nulled
+               {"method": "current", "span", "amps", "atFirst", "atSecond", "endToEndVolts"}: about 1 A, limited, driven into
+               the first end of the isolated span, volts to ground at both; and volts along the whole wire with that current
+               {"method": "drops", "amps", "drops": [{"span", "volts"}]}: the drop along each span with its current
   meter        {"displayCounts", "volts": {"fraction", "counts"}, "ohms": {...}, "leastVolts", "leastOhms"}
 
-  --json       one JSON object: {faults: [{kind, at, chance}], next: [{check, leads, minutes}], contradictions: [...]}
+  --json       one JSON object: {faults: [{kind, at, chance}], next: [{check, leads, minutes}], contradictions: [...],
+               double: null or {chance, faults, words}, distance: null or {method, span, metres, low, high, words, doubts}}
 `;
 
 /** @returns the exit code */
@@ -58,21 +68,30 @@ function refuse(io: CommandIo, message: string): number {
   return 2;
 }
 
-function locatedAsJson({ faults, next, isFound, expectedMinutes, contradictions }: Located): object {
+function locatedAsJson({ faults, next, isFound, expectedMinutes, contradictions, double, distance }: Located): object {
+  const faultAsJson = ({ kind, at, other, intermittent, chance, ohms, words }: Located['faults'][number]): object => ({ kind, at, ...(other === undefined ? {} : { other }), intermittent, chance, ohms, words });
   return {
     schema: 'locate/1', found: isFound, expected_minutes: expectedMinutes,
-    faults: faults.map(({ kind, at, other, intermittent, chance, ohms, words }) => ({ kind, at, ...(other === undefined ? {} : { other }), intermittent, chance, ohms, words })),
-    next: next.map(({ check, leads, minutes, words }) => ({ check, leads, minutes, words })),
+    faults: faults.map(faultAsJson),
+    next: next.map(({ check, leads, minutes, words, why }) => ({ check, leads, minutes, words, why })),
     contradictions: contradictions.map(({ reading, check, chance, words }) => ({ reading, check, chance, words })),
+    double: double === null ? null : { chance: double.chance, faults: double.faults.map(faultAsJson), words: double.words },
+    distance: distance === null ? null : {
+      method: distance.method, span: distance.span, metres: distance.place?.distance ?? null, low: distance.place?.low ?? null, high: distance.place?.high ?? null,
+      ...(distance.excess.length === 0 ? {} : { excess: distance.excess.map(({ at, excess, uncertainty, isBad }) => ({ at, ohms: excess, uncertainty, bad: isBad })) }),
+      words: distance.words, doubts: distance.doubts, basis: distance.basis,
+    },
   };
 }
 
-function locatedAsText({ faults, next, isFound, expectedMinutes, contradictions }: Located): string {
+function locatedAsText({ faults, next, isFound, expectedMinutes, contradictions, double, distance }: Located): string {
   const lines = [
     ...contradictions.map(({ words }) => words),
+    ...(double === null ? [] : [double.words]),
     ...faults.slice(0, 5).map(({ chance, words }) => `${chanceWords(chance).padStart(11)}  ${words}`),
+    ...(distance === null ? [] : [`Along the wire: ${distance.words}`, ...distance.doubts.map((doubt) => `  doubtful: ${doubt}`)]),
     isFound ? 'Sure enough to open the harness there.' : next.length === 0 ? 'No check tells more.' : `Next (about ${Math.round(expectedMinutes)} minutes to the end):`,
-    ...next.map(({ words, minutes }, order) => `${order + 1}. ${words} About ${minutes.toFixed(1)} minutes.`),
+    ...next.map(({ words, why, minutes }, order) => `${order + 1}. ${words} About ${minutes.toFixed(1)} minutes. ${why}`.trim()),
   ];
   return `${lines.join('\n')}\n`;
 }

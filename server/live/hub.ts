@@ -8,6 +8,7 @@ import type { Duplex } from 'node:stream';
 import { WebSocket, WebSocketServer } from 'ws';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SampleBatch } from '../session/session.ts';
+import type { LiveLocation } from './location-protocol.ts';
 import { refuseChange, refused, type Caller, type Gate, type Refusal } from './access/index.ts';
 import type { ClientRequest, LiveState, ServerMessage } from './protocol.ts';
 import { onlyReads, parseClientMessage } from './requests.ts';
@@ -32,6 +33,7 @@ export interface HubSource {
   state(): LiveState;
   /** The running take's judgement, or that of the one just ended; null when there is none. */
   judgement(): { take: number; judgement: Judgement } | null;
+  location(): LiveLocation;
   /** Carries out a request; what it gives back goes to the asker. @throws {RequestRefused} */
   request(request: ClientRequest, page: HubPage): unknown;
   /** A binary message of a page that may control. */
@@ -126,6 +128,10 @@ export class Hub {
     this.#send({ type: 'judgement', take, clock: this.#source.clock(), judgement });
   }
 
+  located(location: LiveLocation): void {
+    this.#send({ type: 'located', location });
+  }
+
   samples(batch: SampleBatch): void {
     let feed = this.#feeds.get(batch.meter);
     if (feed === undefined) this.#feeds.set(batch.meter, (feed = new SampleFeed()));
@@ -179,6 +185,7 @@ export class Hub {
     sendTo(client, { type: 'checks', checks });
     sendTo(client, { type: 'state', state });
     this.#sendOverview(client);
+    sendTo(client, { type: 'located', location: this.#source.location() });
     const judged = this.#source.judgement();
     if (judged !== null) sendTo(client, { type: 'judgement', clock: this.#source.clock(), ...judged });
   }

@@ -8,6 +8,7 @@
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';
+import type { LiveLocation, LocationRequest } from './location-protocol.ts';
 import type { Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { ApertureStanding } from '../session/aperture-watch.ts';
@@ -193,6 +194,8 @@ export type ServerMessage =
   | { readonly type: 'state'; readonly state: SentState }
   /** Verdict so far of the running take, or of the one just ended. */
   | { readonly type: 'judgement'; readonly take: number; readonly clock: number; readonly judgement: Judgement }
+  /** The search for the fault: when it begins to be worked out and when it is done. */
+  | { readonly type: 'located'; readonly location: LiveLocation }
   /** `result` where the request asks for something: see ClientRequest. */
   | { readonly type: 'done'; readonly request: number; readonly result?: unknown }
   | { readonly type: 'refused'; readonly request: number; readonly code: string; readonly message: string }
@@ -284,9 +287,10 @@ export type ClientRequest =
   /** Takes are judged by this meter from the next one on. */
   | { readonly type: 'judge-by'; readonly meter: number }
   | { readonly type: 'simulate'; readonly fault: string }
-  | MeterRequest;
+  | MeterRequest
+  | LocationRequest;
 export type ClientMessage = ClientRequest & { readonly request: number };
 
-export type { RoadChannel };
+export type { LiveLocation, RoadChannel };
 export type * from './meter-protocol.ts';
 export type { SessionContents, SessionListing } from '../session/session.ts';

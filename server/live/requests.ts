@@ -6,6 +6,7 @@ import { ROAD_CHANNELS } from '../session/road-channels.ts';
 import { MARK_KINDS } from '../session/session.ts';
 import { PROVOCATIONS } from '../session/take-account.ts';
 import { METER_REQUESTS } from './meter-requests.ts';
+import { LOCATION_REQUESTS } from './location-requests.ts';
 import type { ClientMessage, ClientRequest } from './protocol.ts';
 
 const text = (most: number) => z.string().max(most);
@@ -21,8 +22,9 @@ const check = z.object({
   black: text(100),
   limits: z.object({ low: finite.nullable(), high: finite.nullable() })
     .refine((limits) => limits.low === null || limits.high === null || limits.low <= limits.high, 'the low limit is above the high limit'),
-  limitsBasis: text(400),
-  condition: text(400),
+  // Those of the model name every wire of a long way.
+  limitsBasis: text(4000),
+  condition: text(1000),
   instructions: z.array(text(400)).max(40),
   cautions: z.array(text(400)).max(40),
   load: z.object({ ohms: positive, volts: positive }).optional(),
@@ -76,6 +78,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('judge-by'), meter: meterIndex }),
   z.object({ type: z.literal('simulate'), fault: text(60) }),
   ...METER_REQUESTS,
+  ...LOCATION_REQUESTS,
 ]);
 const message = z.object({ request: z.number().int().min(0) });
 
@@ -102,7 +105,7 @@ export function parseClientMessage(data: string): ParsedMessage {
 }
 
 /** Requests that change nothing: a device that may only watch can make them too. Whatever is not listed counts as a change. */
-const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>(['list-layouts', 'read-layout', 'read-capture', 'read-chart']);
+const READING_REQUESTS: ReadonlySet<ClientRequest['type']> = new Set<ClientRequest['type']>(['list-layouts', 'read-layout', 'read-capture', 'read-chart', 'locate']);
 
 export function onlyReads(request: ClientRequest): boolean {
   return READING_REQUESTS.has(request.type);

@@ -1,10 +1,11 @@
 /** What a session file tells of the case as a whole: takes, meters, chart, repairs, and where the fault lies by the takes before the first repair. */
-import { caseReadings } from '../session/case-readings.ts';
 import type { Chart } from '../session/chart.ts';
+import { batteryOf } from '../session/chart.ts';
 import { readChart } from '../session/chart-validation.ts';
-import { checksFor } from '../session/checks.ts';
-import { locateCase, readCase } from '../session/locate-case.ts';
-import type { Located } from '../session/locate-case.ts';
+import type { FaultSearch } from '../session/fault-search.ts';
+import { NO_SEARCH, searchFault } from '../session/fault-search.ts';
+import type { Located } from '../session/located.ts';
+import { CONDUCTORS_USUAL } from '../session/offered-checks.ts';
 import { NO_REPAIR } from '../session/repair.ts';
 import type { RepairFile } from '../session/repair.ts';
 import type { MeterRecord, TakeSummary } from '../session/session.ts';
@@ -20,6 +21,8 @@ export interface StoredCase {
   readonly usedMeters: readonly MeterRecord[];
   readonly chart: Chart | null;
   readonly repair: RepairFile;
+  /** Of the conductors, degC. */
+  readonly temperature: number;
   readonly documents: Readonly<Record<string, unknown>>;
   /** A take runs. */
   readonly isTakeRunning: boolean;
@@ -38,31 +41,26 @@ export function storedCase(reader: SessionReader, now: number): StoredCase {
       return { ...own.take, end: own.take.end ?? own.take.start + judgement.elapsed, samples: judgement.samples, verdict: judgement.verdict, judgement };
     }),
     meters, usedMeters: ended.flatMap(({ take, meter }) => meter ?? meters.find(({ index }) => index === take.meter) ?? []),
-    chart: chartOf(documents['chart']), repair: (documents['repair'] as RepairFile | undefined) ?? NO_REPAIR, documents, isTakeRunning: stored.length > ended.length,
+    chart: chartOf(documents['chart']), repair: (documents['repair'] as RepairFile | undefined) ?? NO_REPAIR, temperature: reader.info().ambient ?? CONDUCTORS_USUAL, documents, isTakeRunning: stored.length > ended.length,
   };
 }
 
-/** Where the fault lies by the takes before the first repair; of the circuit that most of them belong to. Null when none of them tells. */
-export function locatedIn({ chart, takes, meters, repair }: StoredCase): Located | null {
-  if (chart === null) return null;
+/** Where the fault lies by the takes before the first repair, as the dashboard had it then. Null when none of them tells. */
+export function locatedIn({ chart, takes, meters, repair, temperature, documents }: StoredCase): Located | null {
   const firstRepair = repair.repairs[0]?.at ?? Infinity;
   const before = takes.filter(({ start }) => start < firstRepair);
-  const circuits = chart.circuits.map(({ id }) => {
-    const checks = new Set(checksFor(chart, id).map((check) => check.id));
-    return { id, checks, takes: before.filter(({ check }) => checks.has(check.id)).length };
-  });
-  const circuit = circuits.reduce<(typeof circuits)[number] | null>((most, own) => (most === null || own.takes > most.takes ? own : most), null);
-  if (circuit === null) return null;
-  const readings = caseReadings(before, meters, chart, (id) => circuit.checks.has(id));
-  const read = readings.length === 0 ? null : readCase({ chart, circuit: circuit.id, readings });
-  return read?.kind === 'case' ? locateCase(read.case, 0) : null;
+  if (chart === null || chart.circuits.length === 0 || batteryOf(chart) === undefined || before.length === 0) return null;
+  const said = (documents['search'] as FaultSearch | undefined) ?? NO_SEARCH;
+  const search = { ...said, loads: said.loads.filter(({ at }) => at < firstRepair) };
+  const { readings, located } = searchFault({ search, chart, takes: before, meters, temperature, repairedAt: null });
+  return readings.length === 0 ? null : located;
 }
 
 /** The same for a screen; null when the readings tell nothing. */
 export function foundByReadings(reader: SessionReader, now: number): FoundByReadings | null {
   const located = locatedIn(storedCase(reader, now));
   const best = located?.faults[0];
-  return located === null || best === undefined || best.kind === 'none' ? null : { isFound: located.isFound, at: best.at, words: best.words, brief: best.brief, chance: best.chance };
+  return located === null || best === undefined || best.kind === 'none' ? null : { isFound: located.isFound, at: best.at, words: located.double?.words ?? best.words, brief: best.brief, chance: best.chance };
 }
 
 function chartOf(document: unknown): Chart | null {

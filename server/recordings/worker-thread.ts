@@ -1,7 +1,7 @@
 /** Starts a worker: the built one where the service was built, else from its source, through tsx. */
 import { Worker } from 'node:worker_threads';
 
-export type WorkerName = 'writer-worker' | 'reader-worker' | 'job-worker' | 'teach-worker';
+export type WorkerName = 'writer-worker' | 'reader-worker' | 'job-worker' | 'teach-worker' | 'locate-worker';
 
 /** Room for short-lived objects. A worker left alone takes ten times as much before it looks for what it can let go, buffers among it. */
 const YOUNG_GENERATION_MB = 4;

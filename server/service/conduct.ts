@@ -9,10 +9,11 @@
  *     battery-desk  the battery beside the takes
  *     beside-desk   further meters on other points of the circuit
  *     road-desk     armed, locked, motion and position
+ *     locate-desk   the search for the fault
  */
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
-import type { ClientRequest, LiveState, MeterRequest } from '../live/protocol.ts';
+import type { ClientRequest, LiveLocation, LiveState, MeterRequest } from '../live/protocol.ts';
 import type { Recorder } from '../recordings/index.ts';
 import { cautionsFor, refusalOf } from '../session/cautions.ts';
 import type { CautionSituation } from '../session/cautions.ts';
@@ -23,6 +24,8 @@ import { BatteryDesk } from './battery-desk.ts';
 import { BesideDesk } from './beside-desk.ts';
 import { HarnessDesk } from './harness-desk.ts';
 import type { Hands } from './harness-desk.ts';
+import { LocateDesk } from './locate-desk.ts';
+import type { LocateThread } from './locate-thread.ts';
 import type { DatedReadings } from './meter-bench.ts';
 import { PaperDesk } from './paper-desk.ts';
 import { RepairDesk } from './repair-desk.ts';
@@ -43,6 +46,8 @@ export interface ConductParts {
   /** Where the leads of further meters go (a simulation follows). */
   readonly onBeside: (leads: readonly BesideLeads[]) => void;
   readonly onJudged: (take: number, judgement: Judgement) => void;
+  readonly locateThread: LocateThread;
+  readonly onLocated: (location: LiveLocation) => void;
   /** The name of the file that is written to, or null. */
   readonly onFile: (file: string | null, isTakeRunning: boolean) => void;
 }
@@ -66,6 +71,7 @@ interface Desks {
   readonly battery: BatteryDesk;
   readonly beside: BesideDesk;
   readonly road: RoadDesk;
+  readonly locate: LocateDesk;
 }
 
 export class Conduct {
@@ -98,9 +104,14 @@ export class Conduct {
     return this.#desks.battery.meter;
   }
 
+  location(): LiveLocation {
+    return this.#desks.locate.location();
+  }
+
   /** The chart that comes with the meters at hand (that of a simulation), or null: it takes the place of the one before unless a user has made one. */
   offerChart(chart: Chart | null): void {
     this.#desks.paper.offerChart(chart);
+    this.#desks.locate.changed();
   }
 
   state(): SessionState {
@@ -159,6 +170,7 @@ export class Conduct {
     const meters = this.#parts.meters();
     const { file, road, take: desk } = this.#desks;
     file.updateMeters([...meters, ...road.records()]);
+    this.#desks.locate.changed();
     const { take } = desk.session;
     if (take === null) return;
     desk.revise(meters[take.meter]!);
@@ -167,15 +179,16 @@ export class Conduct {
 
   /** @throws {Error} when no take runs */
   endTake(ending: TakeRecord['ending']): void {
-    const { file, take: desk, harness, battery } = this.#desks;
+    const { file, take: desk, harness, battery, locate } = this.#desks;
     harness.endProof(this.#parts.now());
     const { take, judgement } = desk.end(ending);
     battery.noteTake(take, judgement);
+    locate.changed();
     this.#parts.onFile(file.name, false);
   }
 
   #act(request: SessionRequest): unknown {
-    const { take, paper, repair, harness, battery, beside, road } = this.#desks;
+    const { take, paper, repair, harness, battery, beside, road, locate } = this.#desks;
     const now = this.#parts.now();
     switch (request.type) {
       case 'start-take':
@@ -187,10 +200,17 @@ export class Conduct {
       case 'mark':
       case 'confirm-condition':
         return take.act(request);
-      case 'describe':
+      case 'describe': {
+        const { ambient } = paper.papers.info.value;
+        const result = paper.act(request, now, take.session.check);
+        if (paper.papers.info.value.ambient !== ambient) locate.changed();
+        return result;
+      }
       case 'read-chart':
-      case 'acknowledge':
         return paper.act(request, now, take.session.check);
+      case 'acknowledge':
+        paper.act(request, now, take.session.check);
+        return locate.retell();
       case 'change-chart':
         return this.#changeChart(request);
       case 'reseat':
@@ -200,8 +220,11 @@ export class Conduct {
       case 'note-repair':
       case 'correct-repair':
       case 'take-back-repair':
-      case 'drop-photo':
-        return repair.act(request, now);
+      case 'drop-photo': {
+        const result = repair.act(request, now);
+        if (request.type === 'note-repair' || request.type === 'take-back-repair') locate.changed();
+        return result;
+      }
       case 'flex':
       case 'prove-rig':
       case 'name-zones':
@@ -217,6 +240,13 @@ export class Conduct {
       case 'arm':
       case 'lock':
         return road.act(request);
+      case 'locate':
+      case 'locate-in':
+      case 'say-load':
+      case 'say-panel':
+      case 'say-state':
+      case 'read-distance':
+        return locate.act(request, now);
       case 'motion':
         return this.#recordMotion(request);
       case 'new-session':
@@ -274,8 +304,9 @@ export class Conduct {
   }
 
   #changeChart(request: Extract<SessionRequest, { type: 'change-chart' }>): unknown {
-    const { take: { session, isRunning }, paper } = this.#desks;
+    const { take: { session, isRunning }, paper, locate } = this.#desks;
     const result = paper.act(request, this.#parts.now(), session.check);
+    locate.changed();
     // The check at hand as the new chart has it; one that is not in it stays as it was made.
     if (!isRunning) session.check = paper.checks().find(({ id }) => id === session.check.id) ?? session.check;
     return result;
@@ -303,16 +334,18 @@ export class Conduct {
     this.#desks = this.#open((own) => new PaperDesk(own, paper.offered, paper, keepsChart), next, watching, battery.meter, beside.meters);
     this.#parts.onFile(null, false);
     this.#parts.onChosen(this.#desks.take.session.check);
+    this.#desks.locate.changed();
   }
 
   #open(papersFor: (file: SessionFile) => PaperDesk, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
-    const { recorder, now, onJudged, onHands, onBeside, meters, judgedMeter } = this.#parts;
+    const { recorder, now, onJudged, onHands, onBeside, onLocated, meters, judgedMeter, locateThread: thread } = this.#parts;
     const file = new SessionFile(recorder);
     const paper = papersFor(file);
     const take = new TakeDesk({ recorder, now, onJudged }, check ?? paper.checks()[0]!, watching);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);
     const beside = new BesideDesk({ desk: take, paper, meters, judgedMeter, onChanged: onBeside }, leads);
-    return { file, paper, take, repair: new RepairDesk(file, paper.papers, take), harness, battery, beside, road: new RoadDesk() };
+    const locate = new LocateDesk({ desk: take, paper, thread, meters, onLocated });
+    return { file, paper, take, repair: new RepairDesk(file, paper.papers, take), harness, battery, beside, road: new RoadDesk(), locate };
   }
 }

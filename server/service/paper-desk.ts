@@ -88,7 +88,7 @@ export class PaperDesk {
   }
 
   /** Keeps one of the papers in the session's file, when it has one. */
-  keep(document: 'chart' | 'cautions' | 'reseats' | 'battery'): void {
+  keep(document: 'chart' | 'cautions' | 'reseats' | 'battery' | 'search'): void {
     this.#file.keep(document, document === 'chart' ? this.chart : this.papers.documents().get(document));
   }
 

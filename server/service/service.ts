@@ -15,6 +15,7 @@ import { CarryDesk } from './carry-desk.ts';
 import { FindingDesk } from './finding-desk.ts';
 import { LayoutShelf } from './layout-shelf.ts';
 import { Conduct } from './conduct.ts';
+import { LocateThread } from './locate-thread.ts';
 import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
 import { TeachDesk } from './teach-desk.ts';
 import { MeterMemory } from './meter-memory.ts';
@@ -92,6 +93,7 @@ class Service implements RunningService {
   readonly #finding: FindingDesk;
   readonly #teaching: TeachDesk;
   readonly #layouts: LayoutShelf;
+  readonly #locateThread = new LocateThread();
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
   #judgedMeter = 0;
@@ -128,6 +130,7 @@ class Service implements RunningService {
     this.#hub = new Hub({
       state: () => this.#state(),
       judgement: () => this.#conduct.judged,
+      location: () => this.#conduct.location(),
       request: (request, page) => this.#carryOut(request, page),
       bytes: (bytes, page) => this.#carry.onBytes(bytes, page),
       closed: (page) => this.#carry.onPageClosed(page),
@@ -172,6 +175,8 @@ class Service implements RunningService {
         onHands: (hands) => this.#demo?.follow(hands),
         onBeside: (leads) => this.#demo?.place(leads),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
+        locateThread: this.#locateThread,
+        onLocated: (location) => this.#hub.located(location),
         onFile: (file, isTakeRunning) => {
           const state = this.#recording.state === 'not-saving' ? 'not-saving' : isTakeRunning ? 'saving' : 'idle';
           this.#setRecording({ file, state });
@@ -249,6 +254,7 @@ class Service implements RunningService {
     await this.#finishing.catch(() => undefined);
     await this.#library.close();
     this.#hub.close();
+    await this.#locateThread.close();
     await this.#sharing?.close();
     const closed = new Promise<void>((resolve) => this.#server.close(() => resolve()));
     this.#server.closeAllConnections();

@@ -24,8 +24,8 @@ export const MINUTES = {
 } as const;
 
 /** States that a circuit is worked in, from as found to taken apart. */
-const STATES = ['as found', 'dead', 'isolated'] as const;
-type StateName = (typeof STATES)[number];
+export const CIRCUIT_STATES = ['as found', 'dead', 'isolated'] as const;
+export type CircuitState = (typeof CIRCUIT_STATES)[number];
 
 /**
  * The candidates of a circuit and their costs. Points of a restraint system are left out.
@@ -41,7 +41,7 @@ export function benchFor(chart: Chart, circuitId: string, meter: MeterClass = HA
 }
 
 function stateMinutes(from: string, to: string): number {
-  const place = (name: string): number => Math.max(0, STATES.indexOf(name as StateName));
+  const place = (name: string): number => Math.max(0, CIRCUIT_STATES.indexOf(name as CircuitState));
   const [a, b] = [place(from), place(to)];
   if (a === b) return 0;
   const between = [MINUTES.dead, MINUTES.isolate].slice(Math.min(a, b), Math.max(a, b)).reduce<number>((sum, minutes) => sum + minutes, 0);
@@ -57,7 +57,7 @@ export function candidatesFor(chart: Chart, circuitId: string): Candidate[] {
   const points = [...new Set(parts.flatMap((part) => [part.from, part.to]))].filter((point) => pointOf(chart, point)?.restraint !== true);
   const candidates: Candidate[] = [];
 
-  const add = (id: string, quantity: Probe['quantity'], red: string, black: string, state: StateName, arrangement: Arrangement, touched: readonly string[], more: number, flexing?: Candidate['flexing']): void => {
+  const add = (id: string, quantity: Probe['quantity'], red: string, black: string, state: CircuitState, arrangement: Arrangement, touched: readonly string[], more: number, flexing?: Candidate['flexing']): void => {
     if (touched.some((point) => !points.includes(point))) return;
     // A clip stays on the battery post.
     const reach = touched.filter((point) => point !== battery.to).reduce((sum, point) => sum + (pointOf(chart, point)?.accessMinutes ?? 0), 0);

@@ -7,6 +7,8 @@ import type { MeterRecord, TakeSummary } from './session.ts';
 
 /** Flexes a second where nobody counted them (common practice, no source). */
 const FLEXES_PER_SECOND = 1;
+/** Two readings of one place are the same when they differ by less than this part: batteries sag (common practice, no source). */
+const ALIKE = 0.05;
 
 /**
  * @param takes  of one standing of the circuit: all before a repair, or all after it
@@ -18,25 +20,37 @@ export function caseReadings(takes: readonly TakeSummary[], meters: readonly Met
     const level = levelOf(take);
     if (level === undefined) return [];
     const { check } = take;
-    // A spot take that was made again counts as it was the last time.
-    const isRepeated = take.watching === 'spot' && inOrder.slice(order + 1).some((later) => later.watching === 'spot' && later.check.id === check.id && later.check.red === check.red && later.check.black === check.black && levelOf(later) !== undefined);
-    if (isRepeated) return [];
+    // A spot take that was made again counts as it was the last time; that it was read alike before speaks for it.
+    if (take.watching === 'spot' && inOrder.slice(order + 1).some((later) => isSpotAgain(later, take))) return [];
+    const earlier = take.watching === 'spot' ? inOrder.slice(0, order).filter((own) => isSpotAgain(own, take)) : [];
     const quantity = take.judgement.quantity === 'resistance' ? 'resistance' as const : 'voltage' as const;
     const uncertainty = uncertaintyOf(take, level, meters.find((meter) => meter.index === take.meter));
+    const repeats = earlier.filter((own) => isAlike(levelOf(own) as number | null, level, uncertainty)).length;
     const base: CaseReading = {
       ...(isKnown(check.id) ? { check: check.id } : { kind: check.kind, red: check.red, black: check.black, ...(check.arrangement === undefined ? {} : { removed: check.arrangement.removed, unplugged: check.arrangement.unplugged }) }),
-      value: level, quantity, ...(uncertainty === null ? {} : { uncertainty }), ...(check.lamp === true ? { lamp: true } : {}),
+      value: level, quantity, ...(uncertainty === null ? {} : { uncertainty }), ...(check.lamp === true ? { lamp: true } : {}), ...(repeats > 0 ? { repeats } : {}), take: take.id,
     };
     return take.watching === 'spot' ? [base] : flexings(take, chart).map((flexing) => (flexing === null ? base : { ...base, flexing }));
   });
 }
 
+function isSpotAgain(own: TakeSummary, of: TakeSummary): boolean {
+  return own.watching === 'spot' && own.check.id === of.check.id && own.check.red === of.check.red && own.check.black === of.check.black && levelOf(own) !== undefined;
+}
+
+function isAlike(first: number | null, second: number | null, uncertainty: number | null): boolean {
+  if (first === null || second === null) return first === second;
+  return Math.abs(first - second) < Math.max(ALIKE * Math.abs(second), 4 * (uncertainty ?? 0));
+}
+
 /** SI; null for over-range; undefined where the take tells no level, or was made without the state that its check asks for. */
-function levelOf({ judgement, check, account }: TakeSummary): number | null | undefined {
+function levelOf({ judgement, check, account, watching }: TakeSummary): number | null | undefined {
   if (account !== undefined && check.condition !== '' && account.condition !== check.condition && judgement.levelVerdict === 'undecided') return undefined;
   if (judgement.quantity !== 'voltage' && judgement.quantity !== 'resistance') return undefined;
   if (judgement.levelOverRange) return null;
-  return judgement.steady[judgement.steady.length - 1]?.value ?? judgement.level ?? undefined;
+  // What lifted leads read last is a steady stretch too: in a spot take the level is that of the contact which was judged.
+  const last = watching === 'spot' ? undefined : judgement.steady[judgement.steady.length - 1]?.value;
+  return last ?? judgement.level ?? undefined;
 }
 
 /** Limit of error taken as evenly spread (GUM 4.3.7); null when the meter's accuracy is not known. */

@@ -4,6 +4,7 @@
  *
  * The rules are common practice, no source, unless one is named.
  */
+import { wholePoint } from '../diagnosis/circuit/index.ts';
 import type { Chart } from './chart.ts';
 import { batteryOf, pointOf } from './chart.ts';
 import { quantityOf } from './check-function.ts';
@@ -34,6 +35,12 @@ const isLive = (situation: CautionSituation): boolean => !isOnOhms(situation);
 const touchesBattery = ({ check, chart }: CautionSituation): boolean => {
   const battery = chart === null ? undefined : batteryOf(chart);
   return [check.red, check.black].some((point) => point === battery?.from || point === battery?.to || /^(b[+-]|batt)/i.test(point));
+};
+
+/** Shown where the place along a wire is measured, not at a check. */
+export const LIMITED_CURRENT: Caution = {
+  id: 'limited-current',
+  text: 'Drive no more than about 1 A, from a supply that limits it or through a 12 W lamp, never from a bare battery. Both ends of the wire parted from everything else, no module, sensor or restraint-system (airbag) wire; a few seconds at a time, and feel that nothing gets hot.',
 };
 
 const RULES: readonly Rule[] = [
@@ -88,6 +95,7 @@ export function cautionsFor(situation: CautionSituation): Caution[] {
 
 /** The caution of that id, or undefined. */
 export function cautionOf(id: string): Caution | undefined {
+  if (id === LIMITED_CURRENT.id) return LIMITED_CURRENT;
   const rule = RULES.find((own) => own.id === id);
   return rule === undefined ? undefined : { id, text: rule.text };
 }
@@ -116,7 +124,7 @@ export function refusalOf(situation: CautionSituation): Refusal | null {
 }
 
 function isRestraint(chart: Chart | null, point: string): boolean {
-  return (chart !== null && pointOf(chart, point)?.restraint === true) || /air\s?bag|\bsrs\b|restraint|pretensioner|squib/i.test(point);
+  return (chart !== null && pointOf(chart, wholePoint(point))?.restraint === true) || /air\s?bag|\bsrs\b|restraint|pretensioner|squib/i.test(point);
 }
 
 /** The black lead is on the supply side: not joined to battery negative by wires alone. Without a chart, a drop that is not to ground is taken for one. */

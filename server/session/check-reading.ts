@@ -1,6 +1,6 @@
 /** What a check reads by the model: the joint between the chart and the circuit model. */
 import type { Arrangement, Circuit, Fault } from '../diagnosis/circuit/index.ts';
-import { SolvedCircuit, solveCircuit } from '../diagnosis/circuit/index.ts';
+import { SolvedCircuit, solveCircuit, wholePoint } from '../diagnosis/circuit/index.ts';
 import type { Chart } from './chart.ts';
 import { arrangementOf, quantityOf } from './check-function.ts';
 import type { Check } from './session.ts';
@@ -15,7 +15,7 @@ export const METER_SHUNT_OHMS = 0.03;
  */
 export function readingOf(chart: Chart, circuit: Circuit, check: Check, faults: readonly Fault[] = []): number {
   const quantity = quantityOf(check);
-  const known = (point: string): boolean => chart.points.some((own) => own.id === point);
+  const known = (point: string): boolean => chart.points.some((own) => own.id === wholePoint(point));
   if (!known(check.red) || !known(check.black)) return quantity === 'resistance' ? Infinity : 0;
   const arrangement = arrangementOf(chart, check);
   const isBroken = (part: { from: string; to: string }): boolean =>

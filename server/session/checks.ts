@@ -2,18 +2,15 @@
  * The checks that a careful technician would make on a circuit, in order: what can be read as found
  * first (unplugging may wipe a contact and cure the fault), then what needs the circuit dead.
  */
-import type { Arrangement, Circuit, SolvedCircuit } from '../diagnosis/circuit/index.ts';
-import { AS_FOUND, solveCircuit } from '../diagnosis/circuit/index.ts';
-import type { CheckKind, Limits } from '../diagnosis/judgement.ts';
-import type { Chart, ChartCircuit, ChartComponent } from './chart.ts';
-import { batteryOf, pointOf } from './chart.ts';
-import { circuitOf } from './chart-circuit.ts';
+import { AS_FOUND } from '../diagnosis/circuit/index.ts';
+import type { Chart } from './chart.ts';
+import { pointOf } from './chart.ts';
+import type { CheckBench, Load } from './check-bench.ts';
+import { VOLTS, checkBenchOf, explainWay, jointsInside } from './check-bench.ts';
 import { idsOf } from './check-function.ts';
-import { checkLoad } from './check-load.ts';
-import { isSpan, pointsInside, stretches, throughWires, wayBetween } from './chart-paths.ts';
+import { isSpan, stretches, throughWires, wayBetween } from './chart-paths.ts';
 import type { ChartPart } from './chart-paths.ts';
-import { readingOf } from './check-reading.ts';
-import { PRACTICE, round, voltageFactor } from './limits.ts';
+import { PRACTICE, round } from './limits.ts';
 import { figure, loadNames, ohmsWords, voltsWords, wayWords } from './path-words.ts';
 import type { Check } from './session.ts';
 
@@ -27,9 +24,7 @@ export interface ChecksOptions {
  * @throws {RangeError} for a circuit that the chart does not have, or a chart without a battery
  */
 export function checksFor(chart: Chart, circuitId: string, options: ChecksOptions = {}): Check[] {
-  const own = chart.circuits.find((circuit) => circuit.id === circuitId);
-  if (own === undefined) throw new RangeError(`the chart has no circuit "${circuitId}"`);
-  const work = new Workbench(chart, own, options.temperature ?? 20);
+  const work = checkBenchOf(chart, circuitId, options.temperature ?? 20);
   return [
     ...batteryChecks(work),
     ...fuseChecks(work),
@@ -46,111 +41,7 @@ function isRestraint(chart: Chart, point: string): boolean {
   return pointOf(chart, point)?.restraint === true;
 }
 
-type Battery = Extract<ChartComponent, { kind: 'battery' }>;
-type Load = Extract<ChartComponent, { kind: 'load' }>;
-
-/** What a check is made from; the rest (healthy reading, meter setting, cautions) follows. */
-interface Draft {
-  readonly id: string;
-  readonly kind: CheckKind;
-  readonly red: string;
-  readonly black: string;
-  readonly limits: Limits;
-  readonly basis: string;
-  readonly condition: string;
-  readonly arrangement: Arrangement;
-  readonly instructions: readonly string[];
-  readonly why: string;
-  readonly lamp?: boolean;
-}
-
-class Workbench {
-  readonly chart: Chart;
-  readonly own: ChartCircuit;
-  readonly temperature: number;
-  readonly circuit: Circuit;
-  readonly battery: Battery;
-  readonly times: number;
-  readonly #working: SolvedCircuit;
-
-  constructor(chart: Chart, own: ChartCircuit, temperature: number) {
-    this.chart = chart;
-    this.own = own;
-    this.temperature = temperature;
-    this.circuit = circuitOf(chart, temperature);
-    this.battery = batteryOf(chart) as Battery;
-    this.times = voltageFactor(chart.systemVoltage);
-    this.#working = solveCircuit(this.circuit, AS_FOUND);
-  }
-
-  components<K extends ChartComponent['kind']>(kind: K): Extract<ChartComponent, { kind: K }>[] {
-    return this.chart.components.filter((component): component is Extract<ChartComponent, { kind: K }> => component.kind === kind && this.own.parts.includes(component.id));
-  }
-
-  get loads(): Load[] {
-    return this.components('load');
-  }
-
-  get working(): string {
-    return this.own.working === '' ? 'circuit working' : this.own.working;
-  }
-
-  get loadWords(): string {
-    return loadNames(this.chart, this.loads.map((load) => load.id));
-  }
-
-  /** Dead and isolated: battery off, all loads unplugged, and more where the check needs it. */
-  dead(...more: readonly ('fuse' | 'contact')[]): { arrangement: Arrangement; condition: string; instructions: string[] } {
-    const pulled = [...(more.includes('fuse') ? ['fuses pulled'] : []), ...(more.includes('contact') ? ['relay pulled or switch open'] : [])];
-    return {
-      arrangement: { removed: idsOf(this.chart, 'battery', 'load', ...more), unplugged: [] },
-      condition: ['dead and isolated: battery disconnected', `${this.loadWords} unplugged`, ...pulled].join(', '),
-      instructions: [
-        'Take the as-found readings first: unplugging can wipe a contact and hide the fault.',
-        `Disconnect the battery, then unplug ${this.loadWords}.`,
-        ...(pulled.length > 0 ? [`Then: ${pulled.join(', ')}.`] : []),
-        'Meter on ohms; short the leads and null them, or note their resistance.',
-      ],
-    };
-  }
-
-  check(draft: Draft): Check {
-    const onOhms = draft.kind === 'continuity' || draft.kind === 'short-to-ground' || draft.kind === 'short-between';
-    const check: Check = {
-      id: draft.id, kind: draft.kind, red: draft.red, black: draft.black, limits: draft.limits, limitsBasis: draft.basis,
-      condition: draft.condition, arrangement: draft.arrangement, quantity: onOhms ? 'resistance' : 'voltage',
-      instructions: draft.instructions, cautions: onOhms ? ['Ohms only on a dead circuit: a live one gives a false figure and can harm the meter.'] : LIVE_CAUTIONS,
-      ...(draft.lamp === true ? { lamp: true } : {}),
-    };
-    const value = readingOf(this.chart, this.circuit, check);
-    const solved = draft.arrangement === AS_FOUND ? this.#working : solveCircuit(this.circuit, draft.arrangement);
-    const load = checkLoad(this.chart, this.battery, solved, check);
-    return { ...check, ...(load === null ? {} : { load }), healthy: { value: Number.isFinite(value) ? value : null, why: draft.why } };
-  }
-
-  /** Current in work along a way: one figure, or from the smallest to the largest where branches join. */
-  ampsWords(way: readonly ChartPart[]): string {
-    const amps = way.map((part) => figure(Math.abs(this.#working.current(part.id))));
-    const least = Math.min(...amps.map(Number));
-    const most = Math.max(...amps.map(Number));
-    return least === most ? `${most} A` : `${least} to ${most} A`;
-  }
-
-  /** Healthy volts between two points with everything working. */
-  volts(red: string, black: string): number {
-    return readingOf(this.chart, this.circuit, { ...BARE, red, black });
-  }
-
-  ohms(red: string, black: string): number {
-    return readingOf(this.chart, this.circuit, { ...BARE, kind: 'continuity', red, black });
-  }
-}
-
-const BARE: Check = { id: '', kind: 'voltage-drop', red: '', black: '', limits: { low: null, high: null }, limitsBasis: '', condition: '', instructions: [], cautions: [] };
-const LIVE_CAUTIONS = ['Meter on DC volts, leads in the volts jacks. Keep leads and sleeves clear of moving and hot parts.'];
-const VOLTS = 'Meter on DC volts. Back-probe, nothing unplugged.';
-
-function batteryChecks(work: Workbench): Check[] {
+function batteryChecks(work: CheckBench): Check[] {
   const { battery, times } = work;
   return [work.check({
     id: 'battery', kind: 'supply', red: battery.from, black: battery.to, limits: { low: PRACTICE.batteryAtRest * times, high: null },
@@ -159,7 +50,7 @@ function batteryChecks(work: Workbench): Check[] {
   })];
 }
 
-function fuseChecks(work: Workbench): Check[] {
+function fuseChecks(work: CheckBench): Check[] {
   const { battery } = work;
   const low = round(battery.volts - PRACTICE.supplyDrop * work.times, 2);
   return work.components('fuse').flatMap((fuse) => [
@@ -177,7 +68,7 @@ function fuseChecks(work: Workbench): Check[] {
 }
 
 /** At each load, its supply under load: switched where a contact is on the way. */
-function supplyChecks(work: Workbench): Check[] {
+function supplyChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   return work.loads.map((load) => {
     const way = wayBetween(chart, battery.from, load.from) ?? [];
@@ -192,7 +83,7 @@ function supplyChecks(work: Workbench): Check[] {
   });
 }
 
-function groundChecks(work: Workbench): Check[] {
+function groundChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   return work.loads.map((load) => {
     const way = wayBetween(chart, load.to, battery.to) ?? [];
@@ -206,7 +97,7 @@ function groundChecks(work: Workbench): Check[] {
   });
 }
 
-function groundLimit(work: Workbench, load: Load): { high: number; rule: string } {
+function groundLimit(work: CheckBench, load: Load): { high: number; rule: string } {
   const healthy = Math.abs(work.volts(load.to, work.battery.to));
   if (load.electronic === true) return { high: PRACTICE.groundElectronics, rule: `common practice for electronics` };
   const cap = PRACTICE.groundWhole * work.times;
@@ -217,7 +108,7 @@ function groundLimit(work: Workbench, load: Load): { high: number; rule: string 
 }
 
 /** Drops under load: each whole supply side, each contact, then each span, the ground side first. */
-function dropChecks(work: Workbench): Check[] {
+function dropChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   const drop = (id: string, red: string, black: string, high: number, way: readonly ChartPart[], rule: string): Check => work.check({
     id, kind: 'voltage-drop', red, black, limits: { low: null, high: round(high, 3) },
@@ -245,7 +136,7 @@ function dropChecks(work: Workbench): Check[] {
 }
 
 /** The other state of a switched supply: nothing may be left when it is off, with a lamp as load. */
-function switchedOffChecks(work: Workbench): Check[] {
+function switchedOffChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   const contacts = work.components('contact').map((contact) => contact.id);
   return work.loads
@@ -263,7 +154,7 @@ function switchedOffChecks(work: Workbench): Check[] {
 }
 
 /** Each stretch of wire that a component parts from both posts: to ground, to supply; and against its neighbours. */
-function shortChecks(work: Workbench): Check[] {
+function shortChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   const own = new Set([...chart.spans, ...chart.components].filter((part) => work.own.parts.includes(part.id)).flatMap((part) => [part.from, part.to]));
   const isolated = stretches(chart).filter((stretch) => stretch.length > 1 && stretch.every((point) => own.has(point)) && !stretch.includes(battery.to));
@@ -298,7 +189,7 @@ function shortChecks(work: Workbench): Check[] {
 }
 
 /** Ground and supply side of each load, end to end. */
-function continuityChecks(work: Workbench): Check[] {
+function continuityChecks(work: CheckBench): Check[] {
   const { battery, chart } = work;
   const dead = work.dead();
   // With the battery off no relay is held: the supply side starts after the last contact.
@@ -322,17 +213,6 @@ function continuityChecks(work: Workbench): Check[] {
       condition: dead.condition, arrangement: dead.arrangement, instructions: dead.instructions, why: `${wayWords(way, joints, work.temperature)}: ${ohmsWords(healthy)}`,
     });
   }));
-}
-
-/** "2.4 m of 2.5 mm2 at 20 degC and two joints: 0.12 ohm; at the 3 A that flows 0.36 V". */
-function explainWay(work: Workbench, way: readonly ChartPart[], red: string, black: string): string {
-  const volts = Math.abs(work.volts(red, black));
-  return `${wayWords(way, jointsInside(work.chart, way, red), work.temperature)}: ${ohmsWords(work.ohms(red, black))}; at the ${work.ampsWords(way)} that flows ${voltsWords(volts)}`;
-}
-
-/** Joints that can go bad along a way: pins, splices and studs between its ends. */
-function jointsInside(chart: Chart, way: readonly ChartPart[], from: string): number {
-  return pointsInside(way, from).filter((point) => ['pin', 'splice', 'stud'].includes(pointOf(chart, point)?.kind ?? '')).length;
 }
 
 /** The point of a stretch that takes the fewest minutes to reach. */

@@ -12,7 +12,7 @@ const KIND_WORDS: Record<Suspect['kind'], string> = {
 export function suspectWords(chart: Chart, suspect: Suspect, size: { ohms: number; low: number; high: number } | null): string {
   if (suspect.kind === 'none') return 'Nothing on this chart is wrong, or the fault is outside it.';
   const what = suspect.intermittent === true ? 'open only when flexed or driven' : KIND_WORDS[suspect.kind];
-  const about = size === null ? '' : `, about ${ohmsWords(size.ohms)} (${ohmsWords(size.low)} to ${ohmsWords(size.high)})`;
+  const about = size === null || !isKnown(size) ? '' : `, about ${ohmsWords(size.ohms)} (${ohmsWords(size.low)} to ${ohmsWords(size.high)})`;
   const where = suspect.other === undefined ? `in ${partWords(chart, suspect.at)}` : `between ${partWords(chart, suspect.at)} and ${partWords(chart, suspect.other)}`;
   const span = chart.spans.find((own) => own.id === suspect.at);
   const joints = span === undefined ? [] : [span.from, span.to].flatMap((id) => {
@@ -26,10 +26,21 @@ export function suspectWords(chart: Chart, suspect: Suspect, size: { ohms: numbe
 }
 
 /** The same in a few words: "bad joint or strand, about 0.35 ohm, in S3 to C2/4". */
-export function suspectBrief(suspect: Suspect, size: { ohms: number } | null): string {
+export function suspectBrief(suspect: Suspect, size: { ohms: number; low: number; high: number } | null): string {
   if (suspect.kind === 'none') return 'nothing on this chart';
   const what = suspect.intermittent === true ? 'open only when flexed or driven' : KIND_WORDS[suspect.kind];
-  return `${what}${size === null ? '' : `, about ${ohmsWords(size.ohms)}`}, ${suspect.other === undefined ? `in ${suspect.at}` : `between ${suspect.at} and ${suspect.other}`}`;
+  return `${what}${size === null || !isKnown(size) ? '' : `, about ${ohmsWords(size.ohms)}`}, ${suspect.other === undefined ? `in ${suspect.at}` : `between ${suspect.at} and ${suspect.other}`}`;
+}
+
+/** A size that may be anything over two decades says nothing. */
+function isKnown({ low, high }: { low: number; high: number }): boolean {
+  return high < 100 * low;
+}
+
+/** Places for a sentence: the first two by name, the rest counted. */
+export function placeWords(places: readonly string[]): string {
+  if (places.length <= 3) return places.length < 2 ? (places[0] ?? '') : `${places.slice(0, -1).join(', ')} or ${places[places.length - 1]}`;
+  return `${places.slice(0, 2).join(', ')} or ${places.length - 2} other places`;
 }
 
 /** A chance in words: never "100 %", which nothing is. */

@@ -1,24 +1,21 @@
-/**
- * One case to locate: a chart, the complaint, the readings so far. Reads it from outside, gives the chance of
- * each fault, the next check and the readings that contradict the others.
- */
+/** One case to locate: a chart, the complaint, the readings so far; read from outside, and turned into what the locator observes. located.ts makes of it what is to be shown. */
 import { z } from 'zod';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
-import type { Candidate, Flexing, Observation, Probe, Standing, Suspect, Symptom } from '../diagnosis/locate/index.ts';
-import { Locator, nextChecks } from '../diagnosis/locate/index.ts';
+import { wholePoint } from '../diagnosis/circuit/index.ts';
+import type { Flexing, Observation, Probe, Symptom } from '../diagnosis/locate/index.ts';
 import { CHECK_KINDS } from '../diagnosis/judgement.ts';
-import { benchFor } from './candidates.ts';
+import type { CircuitState } from './candidates.ts';
+import { CIRCUIT_STATES, benchFor } from './candidates.ts';
+import type { DistanceReadings } from './case-distance.ts';
+import { distanceProblems, distanceShape } from './case-distance.ts';
 import type { Chart } from './chart.ts';
-import { circuitOf } from './chart-circuit.ts';
 import type { ChartProblem } from './chart-validation.ts';
 import { problemOf, readChart, show } from './chart-validation.ts';
 import { usualArrangement } from './check-function.ts';
 import { checksFor } from './checks.ts';
-import { suspectBrief, suspectWords } from './fault-words.ts';
 import type { MeterClass } from './meter-uncertainty.ts';
 import { HAND_HELD, standardUncertainty } from './meter-uncertainty.ts';
 import type { Check } from './session.ts';
-import { suspectsFor } from './suspects.ts';
 
 /** A reading as a case holds it: by the id of a check of the circuit, or by its leads. */
 export interface CaseReading {
@@ -37,6 +34,10 @@ export interface CaseReading {
   /** Standard uncertainty, SI; by default that of the meter. */
   readonly uncertainty?: number;
   readonly flexing?: Flexing;
+  /** How often it was read alike before: a lead does not slip twice in the same way. */
+  readonly repeats?: number;
+  /** Number of the take that it comes from. */
+  readonly take?: number;
 }
 
 export interface LocateCase {
@@ -50,41 +51,10 @@ export interface LocateCase {
   readonly readings: readonly CaseReading[];
   /** Panels that are off. */
   readonly openPanels: readonly string[];
-  /** State of the circuit now: "as found", "dead" or "isolated". */
-  readonly state: string;
-}
-
-export interface LocatedFault {
-  readonly kind: Suspect['kind'];
-  /** Span or component; empty for `none`. */
-  readonly at: string;
-  readonly other?: string;
-  readonly intermittent: boolean;
-  readonly chance: number;
-  /** Size, ohm, with its range; null where it has none. */
-  readonly ohms: { readonly estimate: number; readonly low: number; readonly high: number } | null;
-  readonly words: string;
-  /** In a few words. */
-  readonly brief: string;
-}
-
-export interface NextCheck {
-  readonly check: string;
-  readonly leads: { readonly red: string; readonly black: string };
-  readonly minutes: number;
-  /** What to do, in words. */
-  readonly words: string;
-  readonly candidate: Candidate;
-}
-
-export interface Located {
-  readonly faults: readonly LocatedFault[];
-  readonly next: readonly NextCheck[];
-  /** The fault is found surely enough to open the harness there. */
-  readonly isFound: boolean;
-  /** Minutes that the search is expected to take from here. */
-  readonly expectedMinutes: number;
-  readonly contradictions: readonly { readonly reading: number; readonly check: string; readonly chance: number; readonly words: string }[];
+  /** State of the circuit now. */
+  readonly state: CircuitState;
+  /** What was read to find the place along the wire. */
+  readonly distance?: DistanceReadings;
 }
 
 export type ReadCase = { readonly kind: 'case'; readonly case: LocateCase } | { readonly kind: 'problems'; readonly problems: readonly ChartProblem[] };
@@ -99,11 +69,12 @@ const caseShape = z.object({
   readings: z.array(z.object({
     check: z.string().optional(), kind: z.enum(CHECK_KINDS).optional(), red: z.string().optional(), black: z.string().optional(), value: z.number().nullable(),
     quantity: z.enum(['voltage', 'resistance']).optional(), removed: z.array(z.string()).optional(), unplugged: z.array(z.string()).optional(), lamp: z.boolean().optional(),
-    uncertainty: z.number().gt(0).optional(),
+    uncertainty: z.number().gt(0).optional(), repeats: z.number().int().min(0).max(1000).optional(),
     flexing: z.object({ flexes: z.number().int().min(1).max(1e6), dropouts: z.number().int().min(0), parts: z.array(z.string()).optional() }).optional(),
   })).max(500).default([]),
   openPanels: z.array(z.string()).default([]),
-  state: z.enum(['as found', 'dead', 'isolated']).default('as found'),
+  state: z.enum(CIRCUIT_STATES).default('as found'),
+  distance: distanceShape.optional(),
 });
 
 /** Reads a case from data that came from outside. Never throws for bad data. */
@@ -137,66 +108,22 @@ function caseProblems(own: LocateCase): ChartProblem[] {
       if (!known.has(reading.check)) say(`${path}.check`, 'the id of a check of the circuit', reading.check);
     } else if (reading.kind === undefined || reading.red === undefined || reading.black === undefined) say(path, 'a check, or kind, red and black', reading);
     for (const end of ['red', 'black'] as const) {
-      const point = reading[end]?.replace(/:(in|out)$/, '');
+      const point = reading[end] === undefined ? undefined : wholePoint(reading[end]);
       if (point !== undefined && !chart.points.some((candidate) => candidate.id === point)) say(`${path}.${end}`, 'the id of a point', point);
     }
     for (const part of [...(reading.removed ?? []), ...(reading.flexing?.parts ?? [])]) if (!parts.has(part)) say(path, 'ids of spans and components', part);
   });
+  if (own.distance !== undefined) problems.push(...distanceProblems(chart, own.distance));
   return problems;
 }
 
-/**
- * Locates the fault of a case.
- * @param most  next checks to give, the best first
- */
-export function locateCase(own: LocateCase, most = 3): Located {
-  const { chart, circuit } = own;
-  const known = probesById(own);
-  const locator = new Locator({ circuit: circuitOf(chart, own.temperature), suspects: suspectsFor(chart, circuit), symptoms: own.symptoms });
-  for (const reading of own.readings) locator.observe(observationOf(own, reading, known));
-
-  const bench = benchFor(chart, circuit, own.meter);
-  // What was read behind a panel has it off.
-  const touched = locator.observations.flatMap(({ probe }) => [probe.red, probe.black].map((node) => node.replace(/:(in|out)$/, '')));
-  const openPanels = [...new Set([...own.openPanels, ...chart.points.flatMap((point) => (point.panel !== undefined && touched.includes(point.id) ? [point.panel] : []))])];
-  const standing: Standing = { openPanels, state: own.state };
-  const first = nextChecks(locator, bench, standing);
-  const next = [...first.next];
-  // The next best: what would be best without the best.
-  while (next.length > 0 && next.length < most) {
-    const without = { ...bench, candidates: bench.candidates.filter((candidate) => !next.some((taken) => taken.candidate.probe.id === candidate.probe.id)) };
-    const more = nextChecks(locator, without, standing, 500).next;
-    if (more.length === 0) break;
-    next.push(...more);
-  }
-  const faults = locator.chances()
-    .map((chance, order): LocatedFault => {
-      const suspect = locator.suspects[order] as Suspect;
-      const size = locator.size(order);
-      return {
-        kind: suspect.kind, at: suspect.at, ...(suspect.other === undefined ? {} : { other: suspect.other }), intermittent: suspect.intermittent === true, chance,
-        ohms: size === null ? null : { estimate: size.ohms, low: size.low, high: size.high }, words: suspectWords(chart, suspect, size), brief: suspectBrief(suspect, size),
-      };
-    })
-    .filter((fault) => fault.chance >= 0.001)
-    .sort((left, right) => right.chance - left.chance);
-  return {
-    faults, isFound: first.isFound, expectedMinutes: first.expectedMinutes,
-    next: next.map(({ candidate, minutes }) => ({
-      check: candidate.probe.id, leads: { red: candidate.probe.red, black: candidate.probe.black }, minutes, words: candidateWords(candidate, own, openPanels), candidate,
-    })),
-    contradictions: locator.contradictions().map(({ observation, chance }) => {
-      const check = readingName(own.readings[observation] as CaseReading);
-      return { reading: observation, check, chance, words: `The reading at "${check}" does not go with the others: repeat it before anything else.` };
-    }),
-  };
-}
-
-function readingName(reading: CaseReading): string {
+/** What a reading is called in a sentence. */
+export function readingName(reading: CaseReading): string {
   return reading.check ?? `${reading.kind ?? ''} ${reading.red ?? ''} to ${reading.black ?? ''}`;
 }
 
-function probesById(own: LocateCase): Map<string, Probe> {
+/** Everything that can be measured on the circuit, by the id of its check. */
+export function probesById(own: LocateCase): Map<string, Probe> {
   const probes = new Map<string, Probe>();
   for (const check of checksFor(own.chart, own.circuit, { temperature: own.temperature })) {
     if (check.kind === 'current') continue;
@@ -209,7 +136,7 @@ function probesById(own: LocateCase): Map<string, Probe> {
   return probes;
 }
 
-function observationOf(own: LocateCase, reading: CaseReading, known: ReadonlyMap<string, Probe>): Observation {
+export function observationOf(own: LocateCase, reading: CaseReading, known: ReadonlyMap<string, Probe>): Observation {
   const base = reading.check === undefined ? null : known.get(reading.check) ?? null;
   const kind = reading.kind ?? 'voltage-drop';
   const onOhms = kind === 'continuity' || kind === 'resistance' || kind === 'short-to-ground' || kind === 'short-between';
@@ -223,30 +150,7 @@ function observationOf(own: LocateCase, reading: CaseReading, known: ReadonlyMap
   };
   const value = reading.value ?? Infinity;
   return {
-    probe, value, uncertainty: reading.uncertainty ?? standardUncertainty(own.meter, probe.quantity, value), ...(reading.flexing === undefined ? {} : { flexing: reading.flexing }),
+    probe, value, uncertainty: reading.uncertainty ?? standardUncertainty(own.meter, probe.quantity, value),
+    ...(reading.flexing === undefined ? {} : { flexing: reading.flexing }), ...(reading.repeats === undefined ? {} : { repeats: reading.repeats }),
   };
-}
-
-function candidateWords(candidate: Candidate, own: LocateCase, openPanels: readonly string[]): string {
-  const { probe, flexing, state, panels } = candidate;
-  const working = own.chart.circuits.find((circuit) => circuit.id === own.circuit)?.working ?? '';
-  const toOpen = panels.filter((panel) => !openPanels.includes(panel));
-  const steps = [
-    ...(toOpen.length > 0 ? [`take off: ${toOpen.join(', ')}`] : []),
-    state === 'as found' ? `nothing unplugged, ${working === '' ? 'everything on' : working}` : state === 'dead' ? 'battery off, loads unplugged' : 'battery off, loads unplugged, fuses and relays out',
-    ...(probe.arrangement.unplugged.length > 0 ? [`pull ${probe.arrangement.unplugged.join(', ')} apart`] : []),
-    `meter on ${probe.quantity === 'voltage' ? 'DC volts' : 'ohms'}, red on ${pointWords(own.chart, probe.red)}, black on ${pointWords(own.chart, probe.black)}`,
-    ...(flexing === undefined ? [] : [`flex ${flexing.parts === undefined ? 'the whole harness' : flexing.parts.join(', ')} ${flexing.flexes} times and watch`]),
-  ];
-  const sentence = steps.join('; ');
-  return `${sentence.charAt(0).toUpperCase()}${sentence.slice(1)}.`;
-}
-
-/** A point, or one half of it: "C2/4 (the half towards S3)". */
-function pointWords(chart: Chart, node: string): string {
-  const match = /^(.*):(in|out)$/.exec(node);
-  if (match === null) return node;
-  const [, point = '', side] = match;
-  const span = chart.spans.find((own) => (side === 'in' ? own.to : own.from) === point);
-  return span === undefined ? point : `${point} (the half towards ${side === 'in' ? span.from : span.to})`;
 }

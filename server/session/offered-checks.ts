@@ -5,11 +5,11 @@ import { checksByHand } from './hand-checks.ts';
 import type { Check } from './session.ts';
 
 /** Conductors are taken to be this warm when nobody said, degC. */
-const USUAL_TEMPERATURE = 20;
+export const CONDUCTORS_USUAL = 20;
 
 /** @param ambient  degC, null when not known */
 export function offeredChecks(chart: Chart | null, ambient: number | null): Check[] {
-  const temperature = ambient ?? USUAL_TEMPERATURE;
+  const temperature = ambient ?? CONDUCTORS_USUAL;
   const charted = chart === null ? [] : chart.circuits.flatMap((circuit) => checksFor(chart, circuit.id, { temperature }));
   // Two circuits may share a battery and fuses: the check is offered once.
   const once = charted.filter((check, order) => charted.findIndex((other) => other.id === check.id) === order);

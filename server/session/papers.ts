@@ -5,6 +5,8 @@
 import type { BatteryReading } from './battery-reference.ts';
 import type { Caution } from './cautions.ts';
 import type { Chart } from './chart.ts';
+import type { FaultSearch } from './fault-search.ts';
+import { NO_SEARCH } from './fault-search.ts';
 import { NO_REPAIR, photoDocument } from './repair.ts';
 import type { PhotoContent, RepairFile } from './repair.ts';
 import { Revised } from './revised.ts';
@@ -38,6 +40,8 @@ export class SessionPapers {
   readonly repair = new Revised<RepairFile>(NO_REPAIR);
   /** By id. */
   readonly photos = new Map<string, PhotoContent>();
+  /** What the user says of the fault that is looked for. */
+  search: FaultSearch = NO_SEARCH;
 
   /** @param before  of the session before: revisions go on counting, so that an edit based on it is not taken for one of this session */
   constructor(info: SessionInfo, chart: Chart | null, before?: SessionPapers) {
@@ -75,6 +79,7 @@ export class SessionPapers {
       ...(this.battery.length === 0 ? [] : [['battery', this.battery] as const]),
       ...(this.repair.value === NO_REPAIR ? [] : [['repair', this.repair.value] as const]),
       ...[...this.photos].map(([id, content]) => [photoDocument(id), content] as const),
+      ...(this.search === NO_SEARCH ? [] : [['search', this.search] as const]),
     ]);
   }
 }

@@ -6,7 +6,7 @@ import { UNITS } from '../../drivers/reading.ts';
 import type { Accuracy, Judgement } from '../diagnosis/judgement.ts';
 import type { Chart } from './chart.ts';
 import { chanceWords, partWords } from './fault-words.ts';
-import type { Located } from './locate-case.ts';
+import type { Located } from './located.ts';
 import { figure, joinWords } from './path-words.ts';
 import type { Proof } from './proof.ts';
 import { checkWords, percent } from './proof.ts';

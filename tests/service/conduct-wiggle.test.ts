@@ -8,6 +8,7 @@ import { Library, Recorder } from '../../server/recordings/index.ts';
 import { judgeStored } from '../../server/recordings/judge-stored.ts';
 import { SessionReader } from '../../server/recordings/session-reader.ts';
 import { Conduct, type SessionState } from '../../server/service/conduct.ts';
+import { LocateThread } from '../../server/service/locate-thread.ts';
 import type { MeterRecord } from '../../server/session/session.ts';
 import { Random } from '../signals/index.ts';
 
@@ -28,12 +29,15 @@ function bench(battery: ((time: number) => number) | null = null) {
   cleanUp.push(() => recorder.close());
   const demo = createDemo(7);
   const random = new Random(11);
+  const locateThread = new LocateThread();
+  cleanUp.push(() => locateThread.close());
   let clock = 0;
   let slip = { from: Infinity, to: Infinity };
   const files: (string | null)[] = [];
   const conduct = new Conduct({
     recorder, now: () => clock, meters: () => (battery === null ? [METER] : [METER, { ...METER, index: 1 }]), judgedMeter: () => 0,
-    onChosen: (check) => demo.choose(check), onHands: (hands) => demo.follow(hands), onBeside: (leads) => demo.place(leads), onJudged: () => undefined, onFile: (file) => void files.push(file),
+    onChosen: (check) => demo.choose(check), onHands: (hands) => demo.follow(hands), onBeside: (leads) => demo.place(leads), onJudged: () => undefined,
+    locateThread, onLocated: () => undefined, onFile: (file) => void files.push(file),
   }, demo.chart, demo.defaultCheck);
   const send = (meter: number, volts: number): void => {
     const value = Math.round((volts + 0.001 * random.gauss()) * 1000) / 1000;

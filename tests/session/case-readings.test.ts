@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
 import { caseReadings } from '../../server/session/case-readings.ts';
-import { locateCase, readCase } from '../../server/session/locate-case.ts';
+import { readCase } from '../../server/session/locate-case.ts';
+import { locateCase } from '../../server/session/located.ts';
 import type { Check, MeterRecord } from '../../server/session/session.ts';
 import { takeOf } from '../support/takes.ts';
 
@@ -14,12 +15,19 @@ describe('caseReadings(takes, meters, chart, isKnown)', () => {
   it('takes the steady value with the uncertainty of the meter, limit of error over root 3', () => {
     const [reading] = caseReadings([takeOf({ id: 1, check: ground, start: 0, verdict: 'fail', watching: 'spot', value: 1.9 })], [meter], alder7Chart, known);
     // (0.005 1.9 V + 3 mV) / root 3 by hand.
-    expect(reading).toEqual({ check: 'ground CL-', value: 1.9, quantity: 'voltage', uncertainty: expect.closeTo(0.0125 / Math.sqrt(3), 9) });
+    expect(reading).toEqual({ check: 'ground CL-', take: 1, value: 1.9, quantity: 'voltage', uncertainty: expect.closeTo(0.0125 / Math.sqrt(3), 9) });
   });
 
   it('counts a spot take that was made again as it was the last time', () => {
     const takes = [1.9, 0.22].map((value, order) => takeOf({ id: order, check: ground, start: 100 * order, verdict: 'fail', watching: 'spot', value }));
     expect(caseReadings(takes, [meter], alder7Chart, known).map((reading) => reading.value)).toEqual([0.22]);
+  });
+
+  it('counts earlier takes of the same place that read alike, and goes by the contact, not by what lifted leads read afterwards', () => {
+    const takes = [1.9, 1.92, 1.2, 1.91].map((value, order) => takeOf({ id: order, check: ground, start: 100 * order, verdict: 'fail', watching: 'spot', value }));
+    const last = takes[3]!;
+    const lifted = { ...last, judgement: { ...last.judgement, steady: [...last.judgement.steady, { start: 350, end: 360, value: 0, spread: 0.001 }] } };
+    expect(caseReadings([...takes.slice(0, 3), lifted], [meter], alder7Chart, known)).toMatchObject([{ value: 1.91, repeats: 2, take: 3 }]);
   });
 
   it('leaves out a take that stayed undecided because its state was not there', () => {

@@ -1,7 +1,8 @@
 import { chromium } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
-import { locateCase, readCase } from '../../server/session/locate-case.ts';
+import { readCase } from '../../server/session/locate-case.ts';
+import { locateCase } from '../../server/session/located.ts';
 import { proofsOf } from '../../server/session/proof.ts';
 import type { Repair, RepairFile } from '../../server/session/repair.ts';
 import { reportOf } from '../../server/session/report.ts';

@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { WebSocket } from 'ws';
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
-import type { ClientRequest, LiveState, ServerMessage } from '../../server/live/protocol.ts';
+import type { ClientRequest, LiveLocation, LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { decodeSampleFrame, type SampleFrame } from '../../server/live/sample-frame.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
@@ -62,6 +62,8 @@ export class Dashboard {
   readonly socket: WebSocket;
   state!: LiveState;
   judgement: { take: number; judgement: Judgement } | null = null;
+  /** The newest word on the search for the fault. */
+  location: LiveLocation | null = null;
   readonly frames: SampleFrame[] = [];
   #checks: LiveState['checks'] = [];
   #request = 0;
@@ -89,6 +91,7 @@ export class Dashboard {
     if (message.type === 'checks') this.#checks = message.checks;
     if (message.type === 'state') this.state = { ...message.state, checks: this.#checks };
     if (message.type === 'judgement') this.judgement = { take: message.take, judgement: message.judgement };
+    if (message.type === 'located') this.location = message.location;
     if (message.type === 'done' || message.type === 'refused') this.#answers.get(message.request)?.(message);
   }
 

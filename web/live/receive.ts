@@ -4,7 +4,7 @@ import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { decodeSampleFrame } from '../../server/live/sample-frame.ts';
 import { CaptureWatch } from '../capture.ts';
 import {
-  captured, contact, dropoutAlert, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
+  captured, contact, dropoutAlert, faultSearch, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
 } from '../state.ts';
 import { answered, failAllWaiting, useSender } from './ask.ts';
 import { forwardingSaid, useByteSender } from './forwarding.ts';
@@ -57,6 +57,9 @@ function receive(message: ServerMessage): void {
       return;
     case 'write-meter':
     case 'meter-moved': return forwardingSaid(message);
+    case 'located':
+      faultSearch.value = message.location;
+      return;
     case 'alive': return serviceClock.hear(message.clock, pageClock());
     case 'done': return answered(message.request, null, message.result);
     case 'refused': return answered(message.request, message);

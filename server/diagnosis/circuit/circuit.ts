@@ -73,3 +73,8 @@ export interface Fault {
 export function half(point: string, side: 'in' | 'out'): string {
   return `${point}:${side}`;
 }
+
+/** The point of a node that may be one half of it. */
+export function wholePoint(node: string): string {
+  return node.replace(/:(in|out)$/, '');
+}

@@ -3,7 +3,7 @@
  * May import ml-matrix only. Read circuit.ts first (what is modelled), then solve.ts (what a
  * meter reads); network.ts is the nodal analysis under it, wire.ts the copper.
  */
-export { AS_FOUND, FAULT_KINDS, half } from './circuit.ts';
+export { AS_FOUND, FAULT_KINDS, half, wholePoint } from './circuit.ts';
 export { FLOATING_OHMS, SolvedNetwork, solveNetwork } from './network.ts';
 export {
   COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, SolvedCircuit, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, blownFuses, ends,

@@ -17,6 +17,8 @@ export interface Reading {
   readonly value: number;
   readonly uncertainty: number;
   readonly quantity: 'voltage' | 'resistance';
+  /** How often it was read alike before. */
+  readonly repeats?: number;
 }
 
 export interface LikelihoodSetup {
@@ -43,6 +45,8 @@ export class Evidence {
   readonly #moves: Float64Array[] = [];
   readonly #residuals: number[] = [];
   readonly #worthless: number[] = [];
+  /** Chance of each to be worth nothing, before it is compared with the others. */
+  readonly #slips: number[] = [];
   readonly #order: number[] = [];
   /** Logarithm of the odds of each reading being worthless. */
   readonly #slipOdds: number[] = [];
@@ -76,17 +80,19 @@ export class Evidence {
   add(reading: Reading, expected: Expectation): void {
     const order = this.#slipOdds.push(-Infinity) - 1;
     const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expected.value)];
+    const slip = this.#setup.slip ** (1 + (reading.repeats ?? 0));
     const worthless = Math.log(reading.quantity === 'voltage' ? 1 / this.#setup.fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(reading.value), 0.1)));
     if (isOver || shouldBeOver) {
       if (isOver !== shouldBeOver) {
         this.#overRange += Math.log(OVER_RANGE_MISMATCH) + (isOver ? 0 : worthless);
-        this.#slipOdds[order] = Math.log(this.#setup.slip / OVER_RANGE_MISMATCH);
+        this.#slipOdds[order] = Math.log(slip / OVER_RANGE_MISMATCH);
       }
       this.#weigh();
       return;
     }
     this.#grow(expected, reading.uncertainty ** 2 + (MODEL_SHARE * expected.value) ** 2, reading.value - expected.value);
     this.#worthless.push(worthless);
+    this.#slips.push(slip);
     this.#order.push(order);
     this.#weigh();
   }
@@ -154,10 +160,10 @@ export class Evidence {
     const n = this.#moves.length;
     this.#logLikelihood = this.#overRange;
     if (n === 0) return;
-    const { slip, chartError, chartErrorDeviations: errors } = this.#setup;
+    const { chartError, chartErrorDeviations: errors } = this.#setup;
     let squared = 0;
     for (let i = 0; i < n; i++) squared += (this.#residuals[i] as number) * (this.#weighted[i] as number);
-    const plain = -0.5 * (squared + this.#logDeterminant + n * Math.log(2 * Math.PI)) + n * Math.log(1 - slip);
+    const plain = -0.5 * (squared + this.#logDeterminant + n * Math.log(2 * Math.PI)) + this.#slips.reduce((sum, slip) => sum + Math.log(1 - slip), 0);
     const ways = [plain + Math.log(1 - chartError)];
     const move = new Float64Array(n);
     for (const { part, deviations } of errors) {
@@ -182,6 +188,7 @@ export class Evidence {
     for (let i = 0; i < n; i++) {
       const precision = this.#inverse[i * n + i] as number;
       const given = -0.5 * ((this.#weighted[i] as number) ** 2 / precision - Math.log(precision) + Math.log(2 * Math.PI));
+      const slip = this.#slips[i] as number;
       const odds = Math.log(slip / (1 - slip)) + (this.#worthless[i] as number) - given;
       this.#slipOdds[this.#order[i] as number] = odds;
       ways.push(plain + odds);

@@ -17,6 +17,10 @@ export interface LocatorSetup {
   readonly suspects: readonly Suspect[];
   readonly symptoms?: readonly Symptom[];
   readonly tolerance?: Tolerance;
+  /** The circuit with nothing wrong, where `circuit` holds a fault already: what loads get when all is well. */
+  readonly soundCircuit?: Circuit;
+  /** Standard deviation of single parts, ohm, instead of the tolerance's. */
+  readonly deviations?: ReadonlyMap<string, number>;
 }
 
 /** A reading that does not go with the others. */
@@ -123,6 +127,7 @@ export class Locator {
   readonly #likelihood: LikelihoodSetup;
   readonly #blownStates = new WeakMap<Arrangement, Map<string, Arrangement>>();
   #living: Living[];
+  #logEvidence = 0;
 
   constructor(setup: LocatorSetup) {
     this.circuit = setup.circuit;
@@ -130,9 +135,10 @@ export class Locator {
     this.#tolerance = setup.tolerance ?? USUAL_TOLERANCE;
     this.#solver = new FaultSolver(setup.circuit);
     this.#deviations = partDeviations(setup.circuit, this.#tolerance);
+    for (const [part, deviation] of setup.deviations ?? []) this.#deviations[this.#solver.order(part)] = deviation;
     const spans = setup.circuit.parts.flatMap((part, order) => (part.kind === 'span' ? [{ part: order, deviations: (this.#tolerance.chartErrorSize * part.ohms) / (this.#deviations[order] as number) }] : []));
     this.#likelihood = { slip: this.#tolerance.slip, fullVolts: 1.2 * Math.max(1, batteryVolts(setup.circuit)), chartError: spans.length === 0 ? 0 : this.#tolerance.chartError, chartErrorDeviations: spans };
-    const sound = this.#solver.solve(AS_FOUND, null);
+    const sound = (setup.soundCircuit === undefined ? this.#solver : new FaultSolver(setup.soundCircuit)).solve(AS_FOUND, null);
     this.#living = hypothesesOf(setup.suspects).map((hypothesis) => {
       const blown = this.#solver.blown(hypothesis.fault);
       const logPrior = Math.log(hypothesis.prior) + this.#symptoms(setup.symptoms ?? [], hypothesis, blown, sound);
@@ -151,7 +157,7 @@ export class Locator {
     const { value, uncertainty, probe } = observation;
     const isRepeat = this.observations.some((own) => isSamePlace(own.probe, probe) && (own.value === value || Math.abs(own.value - value) < 4 * uncertainty));
     this.observations.push(observation);
-    const reading = { value, uncertainty, quantity: probe.quantity };
+    const reading = { value, uncertainty, quantity: probe.quantity, repeats: observation.repeats ?? 0 };
     for (const living of this.#living) {
       const at = this.#solveAll(probe.arrangement, living);
       if (isRepeat) living.evidence.skip();
@@ -166,6 +172,11 @@ export class Locator {
       living.logPosterior = living.logPrior + logSum(living.flexWays) + living.evidence.logLikelihood;
     }
     this.#settle();
+  }
+
+  /** Logarithm of the likelihood of all readings and symptoms, whichever suspect it is: compares one set of suspects with another. */
+  get logEvidence(): number {
+    return this.#logEvidence;
   }
 
   /** Chance of each suspect, in their order; they add up to 1. */
@@ -306,6 +317,7 @@ export class Locator {
     this.#living = this.#living.filter((living) => living.logPosterior > most - HOPELESS);
     const total = logSum(this.#living.map((living) => living.logPosterior));
     for (const living of this.#living) living.logPosterior -= total;
+    this.#logEvidence = total;
   }
 }
 

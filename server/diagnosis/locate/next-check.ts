@@ -48,7 +48,7 @@ export const SURE = 0.985;
 /** Two hypotheses are told apart by readings so many standard deviations from each other, each side. */
 const APART = 2;
 /** Hypotheses that take part in planning; the rest have next to no chance. */
-const MOST_HYPOTHESES = 70;
+export const MOST_HYPOTHESES = 70;
 const STATES = 16;
 /** One stretch is flexed so many times at most. */
 const MOST_FLEXINGS = 3;
@@ -94,7 +94,7 @@ export function costOf(candidate: Candidate, bench: Bench, standing: Standing): 
 }
 
 /** Numbers the outcomes of a check: hypotheses whose readings can't be told apart share one. */
-function outcomesOf(expected: readonly Expected['at'][number][], candidate: Candidate, bench: Bench, isRead: boolean): number[] {
+export function outcomesOf(expected: readonly Expected['at'][number][], candidate: Candidate, bench: Bench, isRead: boolean): number[] {
   const outcomes = new Array<number>(expected.length).fill(0);
   const figures = (isRead ? [] : expected)
     .map(({ value, deviation }, order) => {

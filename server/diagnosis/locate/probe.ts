@@ -22,6 +22,8 @@ export interface Observation {
   readonly uncertainty: number;
   /** What a wiggle take at this place showed; missing for a spot reading. */
   readonly flexing?: Flexing;
+  /** How often it was read alike before: a lead does not slip twice in the same way. 0 when left out. */
+  readonly repeats?: number;
 }
 
 export interface Flexing {

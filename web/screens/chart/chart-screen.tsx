@@ -6,11 +6,15 @@ import type { ChartColumn } from '../../../server/session/chart-rows.ts';
 import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { ask, RequestFailed } from '../../live/index.ts';
-import { live, notice } from '../../state.ts';
+import { faultSearch, live, notice } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { mayControl } from '../sharing/index.ts';
 import { Diagram } from './diagram.tsx';
 import { KblImport } from './kbl-import.tsx';
+import { ChanceLegend } from './diagram-search.tsx';
+import { DistancePanel } from './search/distance-form.tsx';
+import { SearchDetails } from './search/search-details.tsx';
+import { SearchHead } from './search/search-head.tsx';
 import { Sheet } from './sheet.tsx';
 
 const t = texts.chart;
@@ -37,6 +41,11 @@ export function ChartScreen() {
     // Somebody else's chart is taken over unless something of one's own would be lost.
     if (revision !== null && (loaded === null || (loaded.revision !== revision && !isChanged))) void load().catch(tell);
   }, [revision, loaded?.revision]);
+
+  // Whoever looks here wants to know where the fault is, also before anything was read.
+  useEffect(() => {
+    if (revision !== null) void ask({ type: 'locate' }).catch(tell);
+  }, [revision]);
 
   if (loaded === null || revision === null) return <div class="chart"><h1>{t.title}</h1><p class="empty">{texts.review.loading}</p></div>;
   const { history } = loaded;
@@ -82,6 +91,7 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
   if (read.kind === 'chart') drawn.current = read.chart;
   const problems = read.kind === 'problems' ? read.problems : [];
   const root = useRef<HTMLDivElement>(null);
+  const found = faultSearch.value?.result ?? null;
   useEffect(() => {
     // On the whole window: taking a row back may take the focused cell with it.
     const onKey = (event: KeyboardEvent): void => {
@@ -105,7 +115,12 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
     <div class="chart" ref={root}>
       <Head draft={draft} onChange={onChange} />
       {isStale && <div class="alert is-abnormal"><p>{t.stale}</p><button type="button" onClick={onReload}>{t.takeTheirs}</button></div>}
-      {drawn.current !== null && <Diagram chart={drawn.current} onSpan={goToSpan} />}
+      <SearchHead />
+      {drawn.current !== null && <Diagram chart={drawn.current} search={found} onSpan={goToSpan} />}
+      {found !== null && <ChanceLegend hasPlace={found.located.distance !== null && found.located.distance.place !== null} hasNext={found.located.next.length > 0} />}
+      <SearchDetails />
+      {drawn.current !== null && <DistancePanel chart={drawn.current} />}
+      <h2 class="chart-sheet-title">{t.sheetTitle}</h2>
       <div class="chart-bar">
         <Choice name="sheet" label={t.sheet} options={SHEETS} value={sheet} text={(name) => t.sheets[name]} onChoose={onSheet} />
         <div class="chart-buttons">

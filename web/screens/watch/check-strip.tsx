@@ -50,6 +50,7 @@ export function Preparation() {
       {check.cautions.map((caution) => <p key={caution} class="before-caution"><Icon name="caution" /> {caution}</p>)}
       <ol class="instructions">{check.instructions.map((step) => <li key={step}>{step}</li>)}</ol>
       {check.healthy !== undefined && <p class="healthy">{healthyText(check)}</p>}
+      {check.limitsBasis !== '' && <p class="healthy">{texts.verdict.basis(check.limitsBasis)}</p>}
       <Reseat />
     </details>
   );

@@ -2,6 +2,7 @@
 import type { TakeRecord } from '../../../server/session/session.ts';
 import { judgedQuantity } from '../../check-words.ts';
 import { VerdictPanel } from '../../parts/verdict-panel.tsx';
+import { SearchLine } from '../../parts/search-line.tsx';
 import { DropoutList } from '../../parts/dropout-list.tsx';
 import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
@@ -33,6 +34,7 @@ export function WatchScreen() {
       <div class="watch-side">
         <Control><Readiness /></Control>
         <Verdict />
+        <Control><SearchLine /></Control>
         <Control><Preparation /></Control>
         <Control><BatteryPanel /></Control>
         <RecentDropouts />
