@@ -32,6 +32,8 @@ export class Departure {
   overRange = false;
   /** On a signal that moves: the smaller of the jumps with which it began and ended, SI; else Infinity. */
   edge = Infinity;
+  /** Value of one count of the quiet readings before it, SI; NaN when not known, or when it had just changed. */
+  rangeBefore = Number.NaN;
   /** Understood differently since: no departure after all. */
   isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */

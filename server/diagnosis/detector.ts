@@ -18,6 +18,7 @@ import { LocalTrend } from './local-trend.ts';
 import { NewestList } from './newest-list.ts';
 import { middleValue, NoiseScale, thresholdFactor } from './noise-scale.ts';
 import type { SampleColumns } from './samples.ts';
+import { RangeWatch, UNSETTLED } from './range-watch.ts';
 import { Resettling } from './resettling.ts';
 import { SweepWatch } from './sweep-watch.ts';
 import { SteadinessWatch } from './steadiness.ts';
@@ -68,6 +69,10 @@ export class Detector {
   readonly tail: TailLearner;
   readonly noise: NoiseScale;
   readonly #resettling = new Resettling();
+  readonly #ranges = new RangeWatch();
+  /** Range changes that looked like dropouts. */
+  rangeChanges = 0;
+  #rangeBefore = Number.NaN;
   readonly #calmTrend = new LocalTrend(LONG_MEMORY);
   readonly #quickTrend = new LocalTrend(SHORT_MEMORY);
   #trend = this.#calmTrend;
@@ -258,6 +263,7 @@ export class Detector {
     this.samples += skipped;
     this.dataSamples += skipped;
     this.quietReadings += skipped;
+    this.#ranges.skip(skipped);
     this.lastTime = last;
     this.lastDataTime = last;
     this.#lastDifference = last - before;
@@ -289,6 +295,8 @@ export class Detector {
     }
     this.#flags = flags;
     if (resolution !== this.resolution && resolution > 0) this.#setResolution(resolution);
+    this.#rangeBefore = this.#ranges.settled;
+    this.#ranges.add(resolution);
     if (this.#blankSince === this.#blankSince) {
       // A hunt that ends at over-range was already the departure; any other ending makes it a gap.
       if (over && !this.levelOverRange && this.#learning === null) this.#openAt(Math.min(time, this.#blankSince + this.interval));
@@ -593,6 +601,7 @@ export class Detector {
     this.#away = away;
     this.#near = null;
     this.#recent = [];
+    away.rangeBefore = this.#rangeBefore;
     away.add(time, change, size, over);
     this.#remember(value, over);
     this.steadiness.break();
@@ -718,6 +727,14 @@ export class Detector {
 
   #finish(departure: Departure): void {
     this.#returned = null;
+    if (departure.readings <= UNSETTLED && !departure.overRange && this.#ranges.hasLeft(departure.rangeBefore)) {
+      // The level is what it was, in another range: a range hunt that nobody marked.
+      departure.isWithdrawn = true;
+      this.rangeChanges++;
+      this.gaps.add({ start: departure.first - this.interval, end: departure.last });
+      this.gapTime += departure.last - departure.first + this.interval;
+      return;
+    }
     const outcome = this.classify(departure);
     if (this.#direction === 0 && departure.readings < 2 && Number.isFinite(departure.peak) && !this.#isOpen(departure)) {
       // Both ways are bad: one reading by itself may be noise, and then it says how far noise goes the other way.

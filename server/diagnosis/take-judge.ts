@@ -206,7 +206,7 @@ export class TakeJudge {
     if (this.#frozen.time > 0) {
       remarks.push(`The reading stood still for ${sayTime(this.#frozen.time)}, longer than its noise allows: hold on the meter, or it hangs. Not counted as watched.`);
     }
-    if (d.huntSamples >= 2) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
+    if (d.huntSamples >= 2 || d.rangeChanges > 0) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
     if (seen !== null && seen.shortest !== null && seen.sure !== null && interval !== null && this.#setup.watching !== 'spot') {
       const known = this.#setup.aperture !== null;
       remarks.push(`${known ? '' : 'Whatever its aperture, '}${known ? 'A' : 'a'} full break of ${sayTime(seen.shortest)} may show, and one of ${sayTime(seen.sure)} can't be missed.`);

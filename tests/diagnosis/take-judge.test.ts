@@ -82,6 +82,20 @@ describe('dropouts in a wiggle take', () => {
 });
 
 describe('what is no dropout', () => {
+  it('a half-settled reading between two ranges of a meter that does not mark its range changes is a gap, with the advice to lock the range', () => {
+    const before = columnsOf(quiet(5.8, 100), 0.1, { resolution: 0.001 });
+    const after = columnsOf([3.1, ...quiet(5.8, 100)], 0.1, { resolution: 0.01, start: 10 });
+    const j = new TakeJudge(setupOf());
+    j.push(before);
+    j.push(after);
+    const judgement = j.judgement();
+    expect(judgement.dropouts).toEqual([]);
+    expect(judgement.gaps).toHaveLength(1);
+    expect(judgement.reasons.join(' ')).toContain('lock the range');
+    // In one range the same readings are a dropout.
+    expect(judgeShown([...quiet(5.8, 100), 3.1, ...quiet(5.8, 100)]).dropouts).toHaveLength(1);
+  });
+
   it('missing readings are a gap, and time in it is not watched', () => {
     const j = judgeShown([...quiet(12.1, 100), ...Array.from({ length: 50 }, () => null), ...quiet(12.1, 100, 2)]);
     expect(j.dropouts).toEqual([]);
