@@ -174,6 +174,52 @@ export const texts = {
     basis: (basis: string) => `Limits: ${basis}`,
   },
 
+  claims: {
+    label: 'What silence proves',
+    title: (length: string) => `Breaks of ${length} or longer, 95 % sure`,
+    limit: {
+      flex: (n: string) => `at most ${n} per flex`, second: (n: string) => `at most ${n} per flexed second`, hour: (n: string) => `at most ${n} an hour`,
+    },
+    unknown: '?',
+    met: (aim: string) => `(asked: ${aim}, met)`,
+    never: (aim: string) => `(${aim} can’t be shown with this meter)`,
+    needs: (aim: string, more: string) => `(for ${aim}: ${more} more without one)`,
+    flexes: (n: number) => count(n, 'flex', 'flexes'), seconds: (n: number) => count(n, 'flexed second', 'flexed seconds'),
+  },
+
+  sight: {
+    series: 'Smallest series resistance that shows',
+    meterAlone: (ohms: string) => `${ohms}, without a load`,
+    noLoad: 'no load is known',
+    caught: 'Break that is caught with 95 %',
+    none: 'none',
+    chance: (length: string) => `Chance of catching ${length}`,
+    sure: 'over 99 %',
+  },
+
+  several: {
+    title: 'Which meter saw what',
+    at: 'At', seen: 'dropped out', missed: 'stayed', blind: 'no readings',
+    beside: 'Further meters on this circuit',
+    number: (n: number) => `Meter ${n}`,
+    red: 'Red on', black: 'Black on',
+    watch: 'Watch these points', noLonger: 'No longer',
+    touches: (red: string, black: string) => `watches ${red} to ${black}`,
+    fromNext: 'Its points can be chosen before the next take.',
+  },
+
+  roadFindings: {
+    label: 'What the road tells',
+    sinceStart: 'Since the start', from: 'From – to', watched: 'Watched', dropouts: 'Dropouts', rate: 'An hour, 95 % sure',
+    between: (low: string, high: string) => `${low} to ${high}`, notWatched: 'not watched',
+  },
+
+  again: {
+    label: 'Judged again',
+    older: (before: string, now: string) => `This was judged by version ${before}; this is version ${now}. What differs today:`,
+    same: 'Nothing comes out differently.',
+  },
+
   lane: {
     label: 'What happened',
     proof: 'leads tugged',

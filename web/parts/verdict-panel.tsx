@@ -5,9 +5,13 @@ import { readingText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
 import type { Check } from '../../server/session/session.ts';
 import { texts } from '../texts.ts';
+import { Claims } from './claims.tsx';
 import { VerdictMark } from './glyphs.tsx';
+import { SeveralMeters } from './several-meters.tsx';
+import { Catching, VisibleSeries } from './sight.tsx';
 
-export function VerdictPanel({ judgement, check, stage }: { judgement: Judgement | null; check: Check; stage: string }) {
+/** @param origin  start of the take, s on the session clock */
+export function VerdictPanel({ judgement, check, stage, origin }: { judgement: Judgement | null; check: Check; stage: string; origin: number }) {
   const t = texts.verdict;
   if (judgement === null) {
     return (
@@ -29,7 +33,9 @@ export function VerdictPanel({ judgement, check, stage }: { judgement: Judgement
       {others.length > 0 && (
         <ul class="verdict-others" aria-label={t.more}>{others.map((reason) => <li key={reason}>{reason}</li>)}</ul>
       )}
+      <SeveralMeters judgement={judgement} origin={origin} />
       <Numbers judgement={judgement} check={check} />
+      <Claims judgement={judgement} />
     </section>
   );
 }
@@ -49,11 +55,13 @@ function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }
         <dt>{t.limits}</dt><dd>{limitsText(check.limits, quantity)}</dd>
         <dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd>
         <dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd>
+        <VisibleSeries judgement={j} />
         {rate !== null && rate.limit !== null && <><dt>{t.rate(durationText(rate.length))}</dt><dd>{t.perHour(Number(rate.limit.toPrecision(2)).toString())}</dd></>}
       </dl>
       <details class="more-numbers">
         <summary>{t.numbers}</summary>
         <dl class="numbers">
+          <Catching judgement={j} />
           <dt>{t.threshold}</dt><dd>{readingText(quantity, j.threshold, j.resolution)}</dd>
           <dt>{t.noise}</dt><dd>{readingText(quantity, j.noise, j.resolution === null ? null : j.resolution / 10)}</dd>
           <dt>{t.samples}</dt><dd>{j.samples}</dd>

@@ -4,6 +4,7 @@
  * a rolling median with MAD (Hampel). Mean and deviation come from the readings before, as a live instrument would have to.
  * All look one way where the check has one bad direction, as the detector does, and their alarms are merged like its own.
  */
+import { TabularCusum } from './cusum.ts';
 import { Flag } from '../../../drivers/reading.ts';
 import { badDirection } from '../../../server/diagnosis/index.ts';
 import type { SampleColumns } from '../../../server/diagnosis/index.ts';
@@ -97,8 +98,7 @@ export function cusumAlarms(samples: SampleColumns, p: StreamParameters, thresho
   const alarms: Alarm[] = [];
   let mean = p.level;
   let deviation = p.noise;
-  let high = 0;
-  let low = 0;
+  const sums = new TabularCusum();
   let from = Number.NaN;
   for (let i = 0; i < samples.length; i++) {
     if (!hasData(samples, i)) continue;
@@ -114,14 +114,12 @@ export function cusumAlarms(samples: SampleColumns, p: StreamParameters, thresho
     const time = samples.time[i] as number;
     const size = departure(i, mean) / deviation;
     const signed = direction === 'both' && isNumber(samples, i) ? ((samples.value[i] as number) - mean) / deviation : size;
-    high = Math.min(1e12, Math.max(0, high + signed - 0.5));
-    low = direction === 'both' ? Math.max(0, low - signed - 0.5) : 0;
-    if (high > threshold || low > threshold) {
+    sums.add(signed, direction === 'both' ? -signed : 0);
+    if (sums.isBeyond(threshold)) {
       add(alarms, Number.isNaN(from) ? time - p.interval : from, time, p);
-      high = 0;
-      low = 0;
+      sums.restart();
     }
-    if (high === 0 && low === 0) from = Number.NaN;
+    if (sums.high === 0 && sums.low === 0) from = Number.NaN;
     else if (Number.isNaN(from)) from = time - p.interval;
   }
   return alarms;

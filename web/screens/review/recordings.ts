@@ -54,7 +54,7 @@ export async function fetchTrace(wanted: TraceWanted, signal: AbortSignal): Prom
   return load(path, async (response) => decodeSampleFrame(await response.arrayBuffer()), signal);
 }
 
-function fetchJson<T>(path: string): Promise<Loaded<T>> {
+export function fetchJson<T>(path: string): Promise<Loaded<T>> {
   return load(path, async (response) => (await response.json()) as T);
 }
 

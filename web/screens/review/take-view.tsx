@@ -13,9 +13,10 @@ import { laneItems, type LaneItem } from '../../trace/lane.ts';
 import { windowRound, type Window } from '../../trace/window.ts';
 import { Comparison, titleOf } from './comparison.tsx';
 import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
-import { MarkFindings } from './mark-findings.tsx';
+import { JudgedAgain } from './judged-again.tsx';
 import { Notes } from './notes.tsx';
 import { PlayAsMeter } from './play-as-meter.tsx';
+import { RoadFindings } from './road-findings.tsx';
 import { SPEEDS, usePlayback } from './playback.ts';
 import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
@@ -121,8 +122,9 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
         <Notes session={session} take={take} cursor={cursor} onGoTo={goToPlace} />
       </div>
-      <MarkFindings take={take} marks={marks} end={end} />
-      <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} />
+      <RoadFindings session={session} take={take} />
+      <JudgedAgain session={session} take={take} />
+      <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} origin={take.start} />
     </article>
   );
 }

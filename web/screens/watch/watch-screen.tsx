@@ -9,6 +9,7 @@ import { texts } from '../../texts.ts';
 import { ProofStrip } from '../repair/proof-strip.tsx';
 import { Control } from '../../parts/control.tsx';
 import { BatteryPanel } from './battery-panel.tsx';
+import { Beside } from './beside.tsx';
 import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
 import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
@@ -28,6 +29,7 @@ export function WatchScreen() {
           <CheckChoice />
         </Control>
         <Leads />
+        <Control><Beside /></Control>
         <LiveTrace />
         <Control><SimulationStrip /></Control>
       </div>
@@ -59,7 +61,7 @@ function endedItself(ending: TakeRecord['ending']): string {
 function Verdict() {
   const { take, judgement, isRunning } = judgedTake();
   const stage = isRunning ? texts.verdict.soFar : take === null ? '' : texts.verdict.final(take.id, endedItself(take.ending));
-  return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} stage={stage} />;
+  return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} stage={stage} origin={take?.start ?? 0} />;
 }
 
 function RecentDropouts() {
