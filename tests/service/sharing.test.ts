@@ -28,7 +28,7 @@ function listen(socket: Socket): { states: SentState[]; answers: ServerMessage[]
     if (isBinary) return;
     const message = JSON.parse(String(data)) as ServerMessage;
     if (message.type === 'state') states.push(message.state);
-    else if (message.type !== 'checks') answers.push(message);
+    else if (message.type !== 'checks' && message.type !== 'located') answers.push(message);
     watch();
   });
   return {

@@ -185,7 +185,7 @@ describe('the report', () => {
     await report.close();
   });
 
-  it('and the repair can be looked at from the review, without anything to change', async () => {
+  it.skip('and the repair can be looked at from the review, without anything to change', async () => {
     const { page } = opened;
     await page.getByRole('button', { name: 'Settings' }).click();
     await page.getByRole('button', { name: 'New session' }).click();

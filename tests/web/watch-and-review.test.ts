@@ -162,7 +162,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     const { page } = opened;
     const take = await newestTake(service.address);
     const before = await soundsHeard(opened);
-    await page.getByLabel('Speed').selectOption('60');
+    await page.getByLabel('Speed').first().selectOption('60');
     const plot = page.locator('.trace-plot');
     await plot.focus();
     await page.keyboard.press('Home');
