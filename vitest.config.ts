@@ -6,7 +6,6 @@ export default defineConfig({
     // Native addons (serial port, SQLite) need real processes.
     pool: 'forks',
     testTimeout: 30_000,
-    retry: 2,
     hookTimeout: 60_000,
   },
 });

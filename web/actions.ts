@@ -13,9 +13,11 @@ import { texts } from './texts.ts';
 
 /** @returns whether the service did it */
 export async function request(asked: ClientRequest): Promise<boolean> {
+  const before = notice.value;
   try {
     await ask(asked);
-    if (notice.value?.kind === 'trouble') notice.value = null;
+    // A trouble that was told while the answer was on its way stays.
+    if (before?.kind === 'trouble' && notice.value === before) notice.value = null;
     return true;
   } catch (error) {
     if (!(error instanceof RequestFailed)) throw error;

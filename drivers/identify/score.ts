@@ -89,6 +89,8 @@ function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing
   const arrivals: number[] = [];
   let line = '';
   let lines = 0;
+  let first = 0;
+  let longest = 0;
   let readBytes = 0;
   let allBytes = 0;
   let unitBits = 0;
@@ -99,8 +101,10 @@ function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing
         if (line.length < 4096) line += String.fromCharCode(byte);
         continue;
       }
-      // The first line may be half a one: it counts neither way.
-      if (lines++ > 0) {
+      // The first line may be half a one, and so may what follows the last: they count neither way, unless no line is that long.
+      if (lines++ === 0) first = line.length;
+      else {
+        longest = Math.max(longest, line.length);
         allBytes += line.length + 1;
         const decoded = decoder.decodeLine(line);
         if (decoded.kind === 'reading') {
@@ -116,7 +120,7 @@ function tryText(chunks: readonly CapturedChunk[], newline: 'lf' | 'cr', framing
     }
   }
   // With the other end of line everything is one long line.
-  const rest = lines > 0 ? 0 : line.length;
+  const rest = Math.max(0, first - longest) + Math.max(0, line.length - longest);
   const options = [framing, layout === null ? (newline === 'cr' ? 'newline=cr' : '') : `layout=${layout.name}`].filter((option) => option !== '').join('&');
   const hasUnits = readings.length > 0 && unitBits === readings.length;
   return { options, readings, arrivals, readBytes, redundancy: hasUnits ? CERTAIN_BITS : 10, allBytes: allBytes + rest };

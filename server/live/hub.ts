@@ -13,6 +13,7 @@ import { refuseChange, refused, type Caller, type Gate, type Refusal } from './a
 import type { ClientRequest, LiveState, ServerMessage } from './protocol.ts';
 import { onlyReads, parseClientMessage } from './requests.ts';
 import { SampleFeed } from './sample-feed.ts';
+import { decodeForwardedFrame, type ForwardedFrame } from './forwarded-frame.ts';
 import { encodeSampleFrame, type SampleFrame } from './sample-frame.ts';
 
 /** Thrown by the service when it can't do what a dashboard asks for; the message says what to do. */
@@ -36,8 +37,8 @@ export interface HubSource {
   location(): LiveLocation;
   /** Carries out a request; what it gives back goes to the asker. @throws {RequestRefused} */
   request(request: ClientRequest, page: HubPage): unknown;
-  /** A binary message of a page that may control. */
-  bytes(bytes: Uint8Array, page: HubPage): void;
+  /** Bytes of a meter, from a page that may control. */
+  forwarded(frame: ForwardedFrame, page: HubPage): void;
   /** The page is gone. */
   closed(page: HubPage): void;
   clock(): number;
@@ -179,7 +180,7 @@ export class Hub {
     socket.on('pong', () => (client.missedPings = 0));
     socket.on('message', (data, isBinary) => {
       if (!isBinary) this.#answer(client, String(data));
-      else if (refuseChange(caller) === null) this.#source.bytes(data as Buffer, client.page);
+      else if (refuseChange(caller) === null) this.#forward(client, data as Buffer);
     });
     const { checks, ...state } = this.#source.state();
     sendTo(client, { type: 'checks', checks });
@@ -188,6 +189,12 @@ export class Hub {
     sendTo(client, { type: 'located', location: this.#source.location() });
     const judged = this.#source.judgement();
     if (judged !== null) sendTo(client, { type: 'judgement', clock: this.#source.clock(), ...judged });
+  }
+
+  #forward(client: Client, data: Buffer): void {
+    const frame = decodeForwardedFrame(data);
+    if (frame === null) sendTo(client, { type: 'refused', request: 0, code: 'BAD_REQUEST', message: 'Not understood: a binary message holds the bytes of a meter.' });
+    else this.#source.forwarded(frame, client.page);
   }
 
   #answer(client: Client, data: string): void {

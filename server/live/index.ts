@@ -3,7 +3,7 @@
  * drivers. Read protocol.ts first: it is what the service and its dashboards say to each other.
  */
 export { hostText, isLoopback, LoopbackGate, openSharing, ownHosts, SharingError } from './access/index.ts';
-export { decodeForwardedFrame } from './forwarded-frame.ts';
+export type { ForwardedFrame } from './forwarded-frame.ts';
 export { createApp } from './http.ts';
 export { libraryRoutes } from './library-routes.ts';
 export { repairRoutes } from './repair-routes.ts';

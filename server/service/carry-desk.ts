@@ -3,7 +3,7 @@
  * A second page is refused while the first is there.
  */
 import { placeOf, type ForwardedLink } from '../../drivers/index.ts';
-import { decodeForwardedFrame, RequestRefused, type HubPage } from '../live/index.ts';
+import { RequestRefused, type ForwardedFrame, type HubPage } from '../live/index.ts';
 import type { CarryRequest } from '../live/protocol.ts';
 import type { MeterRecord } from '../session/session.ts';
 
@@ -55,10 +55,8 @@ export class CarryDesk {
     return undefined;
   }
 
-  /** Bytes of a page's meter; anything else is dropped, and shows as a missing chunk. */
-  onBytes(data: Uint8Array, page: HubPage): void {
-    const frame = decodeForwardedFrame(data);
-    if (frame === null) return;
+  /** Bytes of a page's meter; those of a meter that the page does not carry are dropped, and show as a missing chunk. */
+  onForwarded(frame: ForwardedFrame, page: HubPage): void {
     const link = this.#linkFor(frame.meter, page);
     const carried = this.#carried.get(frame.meter);
     if (link === null || carried === undefined || !this.#isAllowed(carried, frame.bytes.length)) return;

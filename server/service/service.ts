@@ -132,7 +132,7 @@ class Service implements RunningService {
       judgement: () => this.#conduct.judged,
       location: () => this.#conduct.location(),
       request: (request, page) => this.#carryOut(request, page),
-      bytes: (bytes, page) => this.#carry.onBytes(bytes, page),
+      forwarded: (frame, page) => this.#carry.onForwarded(frame, page),
       closed: (page) => this.#carry.onPageClosed(page),
       clock: () => this.#now(),
     });

@@ -122,7 +122,7 @@ describe('the service', () => {
     dashboard.socket.on('message', (data, isBinary) => { if (!isBinary) answers.push(String(data)); });
     for (const text of ['', '{', '[]', 'null', '{"request":1}', '{"request":-1,"type":"stop-take"}', '{"request":2,"type":"mark","text":7}']) dashboard.socket.send(text);
     dashboard.socket.send(Buffer.from([1, 2, 3]));
-    await dashboard.until(() => answers.filter((text) => text.includes('BAD_REQUEST')).length === 7, 'seven refusals');
+    await dashboard.until(() => answers.filter((text) => text.includes('BAD_REQUEST')).length === 8, 'eight refusals');
     expect(await dashboard.ask({ type: 'stop-take' })).toMatchObject({ type: 'refused', code: 'NO_TAKE' });
     dashboard.close();
   });
