@@ -1,13 +1,21 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { alder7Chart } from '../../server/demo/index.ts';
-import { chartFromCsv, chartToCsv } from '../../server/recordings/chart-csv.ts';
 import { harnessFromKbl } from '../../server/session/chart-kbl.ts';
+import { chartFromRows, rowsOfChart } from '../../server/session/chart-rows.ts';
 import { problemText } from '../../server/session/chart-validation.ts';
+import type { Chart } from '../../server/session/chart.ts';
+import { tableOfText, textOfTable } from '../../web/chart/table-text.ts';
 import { Random } from '../signals/random.ts';
 import { randomChart } from '../support/random-chart.ts';
 
-describe('chartToCsv(chart) and chartFromCsv(text)', () => {
+const chartToCsv = (chart: Chart) => textOfTable(rowsOfChart(chart));
+const chartFromCsv = (text: string) => {
+  const read = tableOfText(text);
+  return read.kind === 'table' ? chartFromRows(read.table) : read;
+};
+
+describe('a chart as CSV and back', () => {
   it('give the demo chart back as it was', () => {
     expect(chartFromCsv(chartToCsv(alder7Chart))).toEqual({ kind: 'chart', chart: alder7Chart });
   });

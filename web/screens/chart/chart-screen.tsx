@@ -1,9 +1,9 @@
 /** The harness as a table that is fast to type and as a drawing that follows it. Checks, zones and limits come from it. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { parse } from 'csv-parse/browser/esm/sync';
 import { EXPOSURES, POINT_KINDS, type Chart } from '../../../server/session/chart.ts';
 import type { ChartColumn } from '../../../server/session/chart-rows.ts';
 import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
+import { tableOfText, textOfTable } from '../../chart/table-text.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { ask, RequestFailed } from '../../live/index.ts';
 import { faultSearch, live, notice } from '../../state.ts';
@@ -186,14 +186,9 @@ function ImportButton({ onTable }: { onTable: (table: string[][]) => void }) {
   const input = useRef<HTMLInputElement>(null);
   const read = async (file: File | undefined): Promise<void> => {
     if (file === undefined) return;
-    const text = await file.text();
-    const first = text.slice(0, text.indexOf('\n') + 1);
-    const delimiter = first.includes('\t') ? '\t' : first.includes(';') && !first.includes(',') ? ';' : ',';
-    try {
-      onTable(parse(text, { bom: true, delimiter, relax_column_count: true, skip_empty_lines: true }) as string[][]);
-    } catch (error) {
-      notice.value = { kind: 'trouble', text: t.notCsv(error instanceof Error ? error.message : String(error)) };
-    }
+    const read = tableOfText(await file.text());
+    if (read.kind === 'table') onTable(read.table);
+    else notice.value = { kind: 'trouble', text: t.notCsv(read.problems.map(({ got }) => got).join(' ')) };
   };
   return (
     <>
@@ -203,11 +198,9 @@ function ImportButton({ onTable }: { onTable: (table: string[][]) => void }) {
   );
 }
 
-/** As RFC 4180 has it: CRLF, quotes doubled. */
 function download(table: readonly (readonly string[])[]): void {
-  const text = table.map((row) => row.map((cell) => (/[",\r\n]/.test(cell) ? `"${cell.replaceAll('"', '""')}"` : cell)).join(',')).join('\r\n');
   const link = document.createElement('a');
-  link.href = URL.createObjectURL(new Blob([`${text}\r\n`], { type: 'text/csv' }));
+  link.href = URL.createObjectURL(new Blob([textOfTable(table)], { type: 'text/csv' }));
   link.download = 'chart.csv';
   link.click();
   URL.revokeObjectURL(link.href);
