@@ -49,6 +49,8 @@ describe('by keyboard alone', () => {
     expect(await opened.page.evaluate(() => document.activeElement?.id)).toBe('main');
     while (other.state.cautions.some(({ isAcknowledged }) => !isAcknowledged)) {
       const left = other.state.cautions.filter(({ isAcknowledged }) => !isAcknowledged).length;
+      // This page may hear of it a moment after the other one.
+      await opened.page.getByText(other.state.cautions.find(({ isAcknowledged }) => !isAcknowledged)!.text).first().waitFor();
       await tabTo(/^Understood$/);
       await press('Enter');
       await other.until(() => other.state.cautions.filter(({ isAcknowledged }) => !isAcknowledged).length < left, 'the caution to be read');
