@@ -92,6 +92,8 @@ describe('by keyboard alone', () => {
     await tabTo(/^Spot$/);
     await press('ArrowRight');
     await other.until(() => other.state.watching === 'wiggle', 'wiggling');
+    // This page may hear of it a moment after the other one.
+    await opened.page.locator('.zones button').first().waitFor();
     await tabTo(/^Start take/);
     await press('Enter');
     await other.until(() => other.state.take !== null, 'the take');
