@@ -84,6 +84,8 @@ describe('the zones', () => {
     await page.getByText(/^Zone 1, near C2: flex for 20 s\.$/).waitFor();
     expect(await page.evaluate(() => (window as unknown as { spoken: string[] }).spoken)).toEqual(['Zone 1, near C2: flex for 20 seconds.']);
     await page.getByRole('button', { name: 'Pace me' }).click();
+    // The hands are off with it.
+    await expect.poll(() => page.locator('.zones button').first().getAttribute('aria-pressed')).toBe('false');
   });
 
   it('take the dropouts that fall while they are flexed, by touch and by key, and ask for another proof', async () => {

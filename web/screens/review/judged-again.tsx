@@ -17,14 +17,17 @@ export function JudgedAgain({ session, take }: { session: string; take: TakeSumm
   if (!isOlder) return null;
   return (
     <section class="judged-again" aria-label={t.label}>
-      <p><b>{t.older(take.judgement.algorithm, ALGORITHM)}</b></p>
-      {again?.state === 'failed' && <p>{texts.review.failed(again.why)}</p>}
-      {again?.state === 'loaded' && (
-        <ul>
-          {again.value.changes.map((change) => <li key={change}>{change}</li>)}
-          {again.value.differences.length === 0 ? <li>{t.same}</li> : again.value.differences.map((difference) => <li key={difference}><b>{difference}</b></li>)}
-        </ul>
-      )}
+      {/* Closed until asked for: what comes in late must not push the trace away from under a finger. */}
+      <details>
+        <summary>{t.older(take.judgement.algorithm, ALGORITHM)}</summary>
+        {again?.state === 'failed' && <p>{texts.review.failed(again.why)}</p>}
+        {again?.state === 'loaded' && (
+          <ul>
+            {again.value.changes.map((change) => <li key={change}>{change}</li>)}
+            {again.value.differences.length === 0 ? <li>{t.same}</li> : again.value.differences.map((difference) => <li key={difference}><b>{difference}</b></li>)}
+          </ul>
+        )}
+      </details>
     </section>
   );
 }
