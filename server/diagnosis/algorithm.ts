@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '5';
+export const ALGORITHM = '6';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -7,4 +7,5 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   { version: '3', change: 'The accuracy is that of the range in use, and leads that nobody nulled are allowed for in ohms.' },
   { version: '4', change: 'Heavy-tailed noise is told from dropouts with fewer false alarms, hum hides less, loads that change over are sags, and a moved sensor needs a jump both ways.' },
   { version: '5', change: 'A reading that had not settled after an unmarked range change is a gap, no dropout.' },
+  { version: '6', change: 'A take is undecided when a part of it was on a wrong function of the meter, or behaved like a live circuit on ohms.' },
 ];

@@ -174,6 +174,8 @@ export interface Judgement {
   readonly levelVerdict: LevelVerdict;
   /** Null without limits or while the uncertainty is unknown. Missing in judgements of before. */
   readonly doubt?: LevelDoubt | null;
+  /** The readings, or a part of them, can't be what the check asks for: what they read says nothing of the circuit. Missing: they can. */
+  readonly isUnfit?: true;
   /** Sentences a technician would say, the decisive one first. */
   readonly reasons: readonly string[];
   /** Shortest dropout that may be seen, s. */

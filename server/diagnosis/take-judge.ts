@@ -22,6 +22,8 @@ const NO_LENGTH: DurationEstimate = { estimate: null, low: null, high: null };
 /** A running departure is a level of its own once it has lasted this long, s. */
 const LEVEL_TIME = 0.3;
 const LEVEL_READINGS = 4;
+/** So many readings in another function are no garbled line: what was done meanwhile was not watched. */
+const FOREIGN_READINGS = 3;
 
 /**
  * Feed it the samples of a take in order, cut anywhere; ask for the judgement whenever wanted. Constant memory: the newest
@@ -35,6 +37,7 @@ export class TakeJudge {
   /** Remembered lengths, each with the interval that it was worked out with: a measured one may still change. */
   readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
+  #announced = { newest: '', departures: 0 };
 
   /** @throws {RangeError} for an interval, aperture or depth that is not above 0, or limits that cross */
   constructor(setup: JudgeSetup) {
@@ -58,6 +61,17 @@ export class TakeJudge {
   push(samples: SampleColumns, from = 0, to = samples.length): void {
     this.#frozen.push(samples, from, to);
     this.#detector.push(samples, from, to);
+  }
+
+  /**
+   * How often it has left its level and returned, those merged into one dropout each counted: what is announced at once, without
+   * working out the rest. As the dropouts of the judgement add up.
+   */
+  get departures(): number {
+    const { candidates, returned, away } = this.#detector;
+    const newest = `${candidates.items().length + candidates.dropped}/${returned?.first}/${returned?.count}/${away?.first}`;
+    if (newest !== this.#announced.newest) this.#announced = { newest, departures: this.#detector.dropouts().reduce((sum, { departure }) => sum + departure.count, 0) };
+    return this.#announced.departures;
   }
 
   /**
@@ -99,8 +113,13 @@ export class TakeJudge {
     const quiet = silence(setup, watched, dropoutCount, exposure ?? null, seen);
 
     const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
-    const words = decide({ setup, standing, dropouts, dropoutCount, quiet, elapsed, quantity, count, samples: d.dataSamples });
-    const reasons = [...words.reasons, ...this.#remarks(context, gaps, sags, shifts, seen, interval)];
+    const foreign = d.foreignSamples === 0 ? null : this.#sayForeign();
+    const words = decide({
+      setup, standing, dropouts, dropoutCount, quiet, elapsed, quantity, count, samples: d.dataSamples,
+      foreign: !isSpot && d.foreignSamples >= FOREIGN_READINGS ? foreign : null,
+    });
+    const remarks = this.#remarks(context, gaps, sags, shifts, seen, interval, foreign);
+    const reasons = [...words.reasons, ...remarks.filter((remark) => !words.reasons.includes(remark))];
 
     return {
       algorithm: ALGORITHM, quantity, unit: UNITS[quantity], samples: d.samples, elapsed,
@@ -184,15 +203,18 @@ export class TakeJudge {
     return { verdict, doubt, sentence, failsMostly: total > 0 && history.fail > total / 2, hasPassed: history.pass > 0, hasFailed: history.fail > 0, overRange };
   }
 
+  #sayForeign(): string {
+    const expected = expectedQuantities(this.#setup.kind);
+    const needs = expected.length === 1 ? expected.join() : 'one function throughout';
+    return `${sayCount(this.#detector.foreignSamples, 'reading was', 'readings were')} in another function of the meter; this check needs ${needs}.`;
+  }
+
   /** What else is worth knowing, after the decisive sentences. */
-  #remarks(context: LevelContext, gaps: readonly Gap[], sags: readonly Sag[], shifts: readonly Shift[], seen: Visibility | null, interval: number | null): string[] {
+  #remarks(context: LevelContext, gaps: readonly Gap[], sags: readonly Sag[], shifts: readonly Shift[], seen: Visibility | null, interval: number | null, foreign: string | null): string[] {
     const d = this.#detector;
     const { quantity, count } = context;
     const remarks: string[] = [];
-    if (d.foreignSamples > 0) {
-      const expected = expectedQuantities(this.#setup.kind);
-      remarks.push(`${sayCount(d.foreignSamples, 'reading was', 'readings were')} in another function of the meter; this check needs ${expected.length === 0 ? 'one function throughout' : expected.join(' or ')}.`);
-    }
+    if (foreign !== null) remarks.push(foreign);
     const lastShift = shifts.at(-1);
     if (lastShift !== undefined && d.away === null) {
       const say = (v: number | null): string => (v === null ? 'over-range' : sayValue(v, quantity, count));
@@ -251,6 +273,8 @@ interface Evidence {
   readonly quantity: Quantity;
   readonly count: number | null;
   readonly samples: number;
+  /** That too many readings were in another function; null when not. A pass can't stand on the rest: flexes and time were counted meanwhile. */
+  readonly foreign: string | null;
 }
 
 /** Two questions, one word: is the level within its limits, and did it stay. */
@@ -268,6 +292,7 @@ function decide(e: Evidence): { verdict: Verdict; reasons: string[] } {
   }
   if (standing.verdict === 'undecided') return { verdict: 'undecided', reasons: [standing.sentence, ...(e.quiet === null || e.samples === 0 ? [] : [e.quiet.sentence])] };
   if (e.quiet !== null && !e.quiet.standing.isMet) return { verdict: 'undecided', reasons: [e.quiet.sentence, standing.sentence] };
+  if (e.foreign !== null) return { verdict: 'undecided', reasons: [e.foreign, standing.sentence] };
   return { verdict: 'pass', reasons: [standing.sentence, ...(e.quiet === null ? [] : [e.quiet.sentence])] };
 }
 

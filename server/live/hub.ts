@@ -129,14 +129,20 @@ export class Hub {
     this.#send({ type: 'judgement', take, clock: this.#source.clock(), judgement });
   }
 
+  /** What chirps is told at once, in a message of its own: the judgement is worked out, packed and read more slowly. */
+  departed(take: number, departures: number): void {
+    this.#send({ type: 'departure', take, departures });
+  }
+
   located(location: LiveLocation): void {
     this.#send({ type: 'located', location });
   }
 
-  samples(batch: SampleBatch): void {
+  /** @param isWatched  the meter is judged, or watched beside the one that is: its samples wait for nobody */
+  samples(batch: SampleBatch, isWatched = true): void {
     let feed = this.#feeds.get(batch.meter);
     if (feed === undefined) this.#feeds.set(batch.meter, (feed = new SampleFeed()));
-    const frame = feed.push(batch, performance.now() / 1000);
+    const frame = feed.push(batch, performance.now() / 1000, isWatched);
     if (frame !== null) this.#sendFrame(frame);
     this.#scheduleFlush();
   }

@@ -194,6 +194,8 @@ export type ServerMessage =
   | { readonly type: 'state'; readonly state: SentState }
   /** Verdict so far of the running take, or of the one just ended. */
   | { readonly type: 'judgement'; readonly take: number; readonly clock: number; readonly judgement: Judgement }
+  /** It has left its level and returned: how often in this take so far. Comes before the judgement that says the same. */
+  | { readonly type: 'departure'; readonly take: number; readonly departures: number }
   /** The search for the fault: when it begins to be worked out and when it is done. */
   | { readonly type: 'located'; readonly location: LiveLocation }
   /** `result` where the request asks for something: see ClientRequest. */

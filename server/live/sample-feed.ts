@@ -1,6 +1,6 @@
 /**
  * The samples of one meter on their way to the dashboards: sent at once while they come slowly, gathered into at most 60
- * frames a second when they come fast, and kept, reduced, as the overview that a late or slow dashboard gets. Pure: the
+ * frames a second when they come fast (15 for a meter that nobody watches), and kept, reduced, as the overview that a late or slow dashboard gets. Pure: the
  * caller brings the time.
  */
 import type { SampleColumns } from '../diagnosis/samples.ts';
@@ -12,6 +12,8 @@ import type { SampleFrame } from './sample-frame.ts';
 const FAST_SPACING = 0.005;
 /** Time between gathered frames, s. */
 const FRAME_TIME = 1 / 60;
+/** The same for a meter whose figure is all that screens show of it: a page with eight meters has more to do than to open envelopes. */
+const UNWATCHED_FRAME_TIME = 1 / 15;
 /** Columns of a gathered frame: more points than pixels in a sixtieth of a second help nobody. */
 const FRAME_COLUMNS = 100;
 /** How far back the overview reaches, s, and how finely: columns a second. */
@@ -23,14 +25,17 @@ export class SampleFeed {
   #lastSent = -Infinity;
   #lastPush = -Infinity;
   #spacing = 1;
+  #frameTime = FRAME_TIME;
   #recent: SampleFrame[] = [];
   #history: SampleFrame[] = [];
 
   /**
    * @param now monotonic, s
+   * @param isWatched  it is judged, or watched beside the meter that is
    * @returns the frame to send now; null when it waits: then call `flush` at `dueAt`
    */
-  push(batch: SampleBatch, now: number): SampleFrame | null {
+  push(batch: SampleBatch, now: number, isWatched = true): SampleFrame | null {
+    this.#frameTime = isWatched ? FRAME_TIME : UNWATCHED_FRAME_TIME;
     this.#spacing += 0.1 * (Math.min(now - this.#lastPush, 1) - this.#spacing);
     this.#lastPush = now;
     const last = this.#pending.at(-1);
@@ -38,12 +43,12 @@ export class SampleFeed {
     const ready = last !== undefined && last.take !== batch.take ? this.flush(now) : null;
     this.#pending.push(batch);
     if (ready !== null) return ready;
-    return this.#spacing >= FAST_SPACING || now - this.#lastSent >= FRAME_TIME ? this.flush(now) : null;
+    return (isWatched && this.#spacing >= FAST_SPACING) || now - this.#lastSent >= this.#frameTime ? this.flush(now) : null;
   }
 
   /** Monotonic time, s, at which waiting samples must be flushed; null when none wait. */
   dueAt(): number | null {
-    return this.#pending.length === 0 ? null : this.#lastSent + FRAME_TIME;
+    return this.#pending.length === 0 ? null : this.#lastSent + this.#frameTime;
   }
 
   flush(now: number): SampleFrame | null {

@@ -46,6 +46,8 @@ export interface ConductParts {
   /** Where the leads of further meters go (a simulation follows). */
   readonly onBeside: (leads: readonly BesideLeads[]) => void;
   readonly onJudged: (take: number, judgement: Judgement) => void;
+  /** At once, before anything is judged: it has left its level and returned once more. */
+  readonly onDeparture: (take: number, departures: number) => void;
   readonly locateThread: LocateThread;
   readonly onLocated: (location: LiveLocation) => void;
   /** The name of the file that is written to, or null. */
@@ -92,6 +94,14 @@ export class Conduct {
   /** What was repaired in the session at hand. */
   get repair(): RepairDesk {
     return this.#desks.repair;
+  }
+
+  /** Whether this meter is judged, or watched beside the one that is: what it reads is looked at as it comes. */
+  isWatched(meter: number): boolean {
+    const { session } = this.#desks.take;
+    const { take } = session;
+    if (take === null) return meter === this.#parts.judgedMeter();
+    return meter === take.meter || meter === take.reference || take.beside?.some((leads) => leads.meter === meter) === true;
   }
 
   /** The running take's judgement, or that of the one just ended. */
@@ -338,10 +348,10 @@ export class Conduct {
   }
 
   #open(papersFor: (file: SessionFile) => PaperDesk, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
-    const { recorder, now, onJudged, onHands, onBeside, onLocated, meters, judgedMeter, locateThread: thread } = this.#parts;
+    const { recorder, now, onJudged, onDeparture, onHands, onBeside, onLocated, meters, judgedMeter, locateThread: thread } = this.#parts;
     const file = new SessionFile(recorder);
     const paper = papersFor(file);
-    const take = new TakeDesk({ recorder, now, onJudged }, check ?? paper.checks()[0]!, watching);
+    const take = new TakeDesk({ recorder, now, onJudged, onDeparture }, check ?? paper.checks()[0]!, watching);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);
     const beside = new BesideDesk({ desk: take, paper, meters, judgedMeter, onChanged: onBeside }, leads);

@@ -175,6 +175,7 @@ class Service implements RunningService {
         onHands: (hands) => this.#demo?.follow(hands),
         onBeside: (leads) => this.#demo?.place(leads),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
+        onDeparture: (take, departures) => this.#hub.departed(take, departures),
         locateThread: this.#locateThread,
         onLocated: (location) => this.#hub.located(location),
         onFile: (file, isTakeRunning) => {
@@ -206,7 +207,7 @@ class Service implements RunningService {
     this.address = `http://${hostText(host, boundPort)}`;
     if (this.#options.share !== null) await this.#share(this.#options.share);
     this.#bench.open({
-      onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated)),
+      onReadings: (dated) => this.#hub.samples(this.#conduct.onReadings(dated), this.#conduct.isWatched(dated.meter)),
       onChanged: () => this.#hub.stateChanged(),
     });
     this.#portWatch = watchPorts(({ ports, message }) => {

@@ -28,6 +28,8 @@ export interface TakeDeskParts {
   /** Session clock, s. */
   readonly now: () => number;
   readonly onJudged: (take: number, judgement: Judgement) => void;
+  /** At once when it has left its level and returned once more. @param departures  of the take so far */
+  readonly onDeparture: (take: number, departures: number) => void;
 }
 
 export interface TakeStart {
@@ -47,6 +49,8 @@ export class TakeDesk {
   #view: TakeView | null = null;
   #judged: { take: number; judgement: Judgement } | null = null;
   #judgedAt = -Infinity;
+  /** Departures of the running take that were told. */
+  #departures = 0;
   #soughtEndAt = -Infinity;
   /** Readings between takes. */
   #idle: Plausibility;
@@ -131,6 +135,7 @@ export class TakeDesk {
     const take = this.session.startTake(judged.index, this.#parts.now(), aim);
     this.#watch = new TakeWatch(take, judged, reference ?? undefined, beside);
     this.#view = null;
+    this.#departures = 0;
     this.#parts.recorder.startTake(take);
     if (take.check.condition !== '' && this.#confirmed === take.check.condition) this.note(take.check.condition, 'condition');
   }
@@ -154,6 +159,7 @@ export class TakeDesk {
     this.#watch?.pushBeside(meter, batch);
     if (meter !== take.meter) return { batch, isDue: false };
     this.#watch?.push(batch);
+    this.#tellDepartures(take.id);
     return { batch, isDue: this.#parts.now() - this.#judgedAt >= JUDGE_EVERY };
   }
 
@@ -196,6 +202,13 @@ export class TakeDesk {
     this.#parts.recorder.endTake(take, judgement);
     this.#tell(take.id, judgement);
     return { take, judgement };
+  }
+
+  /** The chirp waits for nothing: not for the verdict, and not for its turn among the judgements. */
+  #tellDepartures(take: number): void {
+    const departures = this.#watch?.departures ?? 0;
+    if (departures > this.#departures) this.#parts.onDeparture(take, departures);
+    this.#departures = departures;
   }
 
   #tell(take: number, judgement: Judgement): void {

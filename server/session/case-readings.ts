@@ -43,9 +43,10 @@ function isAlike(first: number | null, second: number | null, uncertainty: numbe
   return Math.abs(first - second) < Math.max(ALIKE * Math.abs(second), 4 * (uncertainty ?? 0));
 }
 
-/** SI; null for over-range; undefined where the take tells no level, or was made without the state that its check asks for. */
+/** SI; null for over-range; undefined where the take tells no level, was made without the state that its check asks for, or of readings that can't be what it asks for. */
 function levelOf({ judgement, check, account, watching }: TakeSummary): number | null | undefined {
   if (account !== undefined && check.condition !== '' && account.condition !== check.condition && judgement.levelVerdict === 'undecided') return undefined;
+  if (judgement.isUnfit === true) return undefined;
   if (judgement.quantity !== 'voltage' && judgement.quantity !== 'resistance') return undefined;
   if (judgement.levelOverRange) return null;
   // What lifted leads read last is a steady stretch too: in a spot take the level is that of the contact which was judged.

@@ -7,7 +7,8 @@ import type { Quantity } from '../../drivers/reading.ts';
 import { Flag, fromFunctionCode } from '../../drivers/reading.ts';
 import { expectedQuantities } from '../diagnosis/check-traits.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
-import { sayValue } from '../diagnosis/wording.ts';
+import { sayTime, sayValue } from '../diagnosis/wording.ts';
+import { OddRuns } from './odd-runs.ts';
 import type { Check } from './session.ts';
 
 export const WARNING_CODES = [
@@ -37,6 +38,12 @@ const NOW = 3;
 /** Fewer readings say nothing about the function; fewer say nothing about how steady ohms are. */
 const FEWEST = 3;
 const FEWEST_FOR_OHMS = 12;
+/** Ohms are looked at for a live circuit at every so many kept readings. */
+const LOOK_EVERY = 4;
+/** A circuit that shows itself live was so for this long before and after, s. */
+const LIVE_AROUND = 1;
+/** Volts the wrong way round for less than this are a transient, s. */
+const REVERSED_FOR = 1;
 /** Half of the changes from reading to reading larger than this part of the reading, and than these counts: no dead circuit. */
 const ERRATIC_PART = 0.05;
 const ERRATIC_COUNTS = 5;
@@ -56,6 +63,18 @@ interface Tally { n: number; wrong: number; ac: number; diode: number; frozen: n
 
 const NOTHING: Readonly<Tally> = { n: 0, wrong: 0, ac: 0, diode: 0, frozen: 0, relative: 0, negative: 0, hold: 0, battery: 0, over: 0 };
 
+/** Ways to be odd that spoil a take when only a part of it was so, and what is said of it. */
+const PARTLY = {
+  LIVE_CIRCUIT: (time: string) => `The circuit behaved like a live one on ohms for ${time} of this take, so it proves nothing: disconnect the battery, unplug the loads, and make the take again.`,
+  AC_FOR_DC: (time: string) => `The meter was on AC for ${time} of this take: make it again on DC.`,
+  DIODE_TEST: (time: string) => `The meter was on diode test for ${time} of this take: make it again.`,
+  NOT_LIVE_VALUE: (time: string) => `The meter showed a minimum, maximum or average for ${time} of this take: make it again.`,
+  RELATIVE: (time: string) => `The meter showed the difference from a stored reading (relative) for ${time} of this take: make it again.`,
+  LEADS_REVERSED: (time: string) => `The leads were the wrong way round for ${time} of this take: make it again.`,
+} satisfies Partial<Record<WarningCode, (time: string) => string>>;
+type PartCode = keyof typeof PARTLY;
+const PART_CODES = Object.keys(PARTLY) as PartCode[];
+
 interface Kept { readonly time: number; readonly value: number; readonly resolution: number; readonly flags: number; readonly code: number }
 
 /** Feed it the samples of one check in order; constant memory. */
@@ -69,10 +88,17 @@ export class Plausibility {
   #windows = 0;
   #erratic = 0;
   #foreign: Quantity = 'unknown';
+  readonly #isOhms: boolean;
+  readonly #reversed: number;
+  readonly #parts = new OddRuns<PartCode>(FEWEST);
+  /** Ohms that jump about, which takes several readings to see: unlike less than zero ohms a scratching lead shows it too. */
+  readonly #jumps = new OddRuns<'LIVE_CIRCUIT'>(1);
 
   constructor(check: Check) {
     this.#check = check;
     this.#wanted = check.quantity !== undefined ? [check.quantity] : expectedQuantities(check.kind);
+    this.#isOhms = this.#wanted.length === 1 && this.#wanted[0] === 'resistance';
+    this.#reversed = this.#reversedBelow();
   }
 
   push({ time, value, resolution, flags, functionCode }: SampleColumns, from = 0, to = time.length): void {
@@ -82,16 +108,39 @@ export class Plausibility {
       const code = functionCode[i] as number;
       const reading = value[i] as number;
       this.#count(this.#all, reading, flag, code);
+      this.#notePart(at, reading, flag, code);
       const last = this.#kept.at(-1);
       if (last !== undefined && at - last.time < KEEP_EVERY) continue;
       this.#kept.push({ time: at, value: reading, resolution: resolution[i] as number, flags: flag, code });
       if (this.#kept.length > KEPT) this.#kept.shift();
-      if (++this.#sinceLooked >= KEPT / 2 && this.#kept.length >= FEWEST_FOR_OHMS) {
+      this.#sinceLooked++;
+      if (this.#isOhms && this.#kept.length >= FEWEST_FOR_OHMS && this.#sinceLooked % LOOK_EVERY === 0) {
+        const newest = this.#kept.slice(-FEWEST_FOR_OHMS);
+        if (this.#isErratic(newest)) this.#jumps.addRun('LIVE_CIRCUIT', (newest[0] as Kept).time, at);
+      }
+      if (this.#sinceLooked >= KEPT / 2 && this.#kept.length >= FEWEST_FOR_OHMS) {
         this.#sinceLooked = 0;
         this.#windows++;
         if (this.#isErratic(this.#kept)) this.#erratic++;
       }
     }
+  }
+
+  /** What this one reading can't be, if it is to be what the check asks for. */
+  #notePart(time: number, value: number, flags: number, code: number): void {
+    const { isWrong, isAc, quantity } = this.#function(code);
+    const isNegative = quantity === 'resistance' && value < NEGATIVE_OHMS;
+    const isReversed = quantity === 'voltage' && value < this.#reversed;
+    if ((flags & NOTABLE) === 0 && !isAc && !isNegative && !isReversed && !this.#parts.isOpen) return;
+    const odd: PartCode[] = [];
+    if (isNegative && this.#isOhms) odd.push('LIVE_CIRCUIT');
+    if (isReversed) odd.push('LEADS_REVERSED');
+    if (isAc && !isWrong) odd.push('AC_FOR_DC');
+    if ((flags & Flag.diode) !== 0) odd.push('DIODE_TEST');
+    if ((flags & (Flag.minimum | Flag.maximum | Flag.average)) !== 0) odd.push('NOT_LIVE_VALUE');
+    if ((flags & Flag.relative) !== 0 && !this.#isOhms) odd.push('RELATIVE');
+    for (const part of odd) this.#parts.see(part, time);
+    if (this.#parts.isOpen) this.#parts.endOthers(odd);
   }
 
   /** What is odd about the newest readings. */
@@ -122,6 +171,27 @@ export class Plausibility {
    */
   instead(level: number | null): ReadingWarning[] {
     return this.#oddities(this.#all, this.#windows > 0 && this.#erratic > this.#windows / 3, level).filter(({ isInstead }) => isInstead);
+  }
+
+  /**
+   * What can't be what the check asks for in a part of the readings: no pass may stand on them.
+   * @param contact  of a spot take, the contact that is judged, session clock, s: what the leads met before and after says nothing of it,
+   *   but for ohms below zero; null when the whole take is judged
+   */
+  partly(contact: { readonly start: number; readonly end: number } | null): ReadingWarning[] {
+    const { start, end } = contact ?? { start: -Infinity, end: Infinity };
+    return PART_CODES.flatMap((code) => {
+      const own = code === 'LIVE_CIRCUIT' ? this.#parts.within(code) : this.#parts.within(code, start, end);
+      const jumps = code === 'LIVE_CIRCUIT' ? this.#jumps.within(code, start, end) : { isAny: false, time: 0 };
+      const time = Math.max(own.time, jumps.time);
+      const isAny = (own.isAny || jumps.isAny) && (code !== 'LEADS_REVERSED' || time >= REVERSED_FOR);
+      return isAny ? [{ code, isInstead: true, message: PARTLY[code](sayTime(time)) }] : [];
+    });
+  }
+
+  /** Whether the circuit behaved like a live one on ohms then: what the ohms did meanwhile says nothing of the wire. Session clock, s. */
+  wasLive(from: number, to: number): boolean {
+    return [this.#parts, this.#jumps].some((runs) => runs.within('LIVE_CIRCUIT', from - LIVE_AROUND, to + LIVE_AROUND).isAny);
   }
 
   #count(tally: Tally, value: number, flags: number, code: number): void {
@@ -157,7 +227,7 @@ export class Plausibility {
     const say = (code: WarningCode, isInstead: boolean, message: string): void => void found.push({ code, isInstead, message });
     const isMost = (count: number): boolean => tally.n >= FEWEST && count > tally.n / 2;
     const wanted = this.#wanted.map((quantity) => `${quantity === 'voltage' || quantity === 'current' ? 'DC ' : ''}${FUNCTION_WORDS[quantity] ?? quantity}`).join(' or ');
-    const isOhms = this.#wanted.length === 1 && this.#wanted[0] === 'resistance';
+    const isOhms = this.#isOhms;
     if (isMost(tally.wrong)) {
       say('WRONG_FUNCTION', true, `The meter is on ${FUNCTION_WORDS[this.#foreign] ?? this.#foreign}; this check needs ${wanted}. Turn the dial.`);
     } else if (isMost(tally.ac)) {
@@ -172,7 +242,7 @@ export class Plausibility {
     if (isOhms && (isMost(tally.negative) || isErratic)) {
       say('LIVE_CIRCUIT', true, `${isMost(tally.negative) ? 'Less than zero ohms' : 'The ohms jump about'}: the circuit behaves like a live one. Disconnect the battery and unplug the loads, or lift the leads now.`);
     }
-    if (level !== null && level < this.#reversedBelow()) {
+    if (level !== null && level < this.#reversed) {
       say('LEADS_REVERSED', true, `Reads ${sayValue(level, 'voltage', null)}: the leads are the wrong way round. Red goes ${onPoint(this.#check.red)}, black ${onPoint(this.#check.black)}.`);
     }
     return found;

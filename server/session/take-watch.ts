@@ -92,6 +92,11 @@ export class TakeWatch {
     this.#judge.revise(change);
   }
 
+  /** How often it has left its level and returned so far: cheap enough to ask at every sample. */
+  get departures(): number {
+    return this.#take.watching === 'spot' ? 0 : this.#judge.departures;
+  }
+
   /** What is odd about the newest readings. */
   warnings(): ReadingWarning[] {
     return this.#plausibility.now();
@@ -112,15 +117,36 @@ export class TakeWatch {
     }
     const rig = watching === 'spot' ? NO_RIG : rigStanding(account, watching, judged.dropouts);
     const source = this.#battery === null ? null : compareWithSource(judged, this.#battery.judgement(now));
-    const instead = this.#plausibility.instead(judged.level);
+    const { instead, partly } = this.#doubts(judged);
     const take = this.#take;
     const several = watching === 'spot' || this.#beside.size === 0 ? null : this.#compare(judged, account, now);
     let zones: ZoneReport | null | undefined;
     return {
-      judgement: unhurried(weigh(judged, instead, rig, source, several), this.#speed), account, rig, source,
+      judgement: unhurried(this.#spoiled(weigh(judged, instead, rig, source, several), partly), this.#speed), account, rig, source,
       // Costs more than the rest together: only for whoever looks.
       get zones() { return zones === undefined ? (zones = zoneReport(take, account, judged, end)) : zones; },
     };
+  }
+
+  /** What keeps the readings from being judged at all, and what a part of them can't be. A spot take stands on its contact alone. */
+  #doubts({ level, steady }: Judgement): { readonly instead: readonly ReadingWarning[]; readonly partly: readonly ReadingWarning[] } {
+    const instead = this.#plausibility.instead(level);
+    const contact = this.#take.watching === 'spot' ? steady.findLast(({ value }) => value === level) : undefined;
+    if (contact === undefined) return { instead, partly: instead.length > 0 ? [] : this.#plausibility.partly(null) };
+    const whole = instead.filter(({ code }) => code === 'LIVE_CIRCUIT' || code === 'LEADS_REVERSED');
+    const inContact = this.#plausibility.partly(contact).filter(({ code }) => whole.every((own) => own.code !== code));
+    return { instead: [...whole, ...inContact], partly: [] };
+  }
+
+  /** No pass stands on readings of which a part can't be what the check asks for; a dropout that was seen in the rest stays, and it is said. */
+  #spoiled(judgement: Judgement, partly: readonly ReadingWarning[]): Judgement {
+    if (partly.length === 0) return judgement;
+    const why = partly.map(({ message }) => message);
+    const isOnlyLive = judgement.verdict === 'intermittent' && judgement.dropouts.length > 0 &&
+      judgement.dropouts.every(({ start, end }) => this.#plausibility.wasLive(start, end));
+    if (judgement.verdict === 'pass' || isOnlyLive) return { ...judgement, verdict: 'undecided', levelVerdict: 'undecided', isUnfit: true, reasons: [...why, ...judgement.reasons] };
+    const [decisive, ...rest] = judgement.reasons;
+    return { ...judgement, reasons: [...(decisive === undefined ? [] : [decisive]), ...why, ...rest] };
   }
 
   /** The judged meter, those beside it, and the one across the battery, each at its own points. */
@@ -153,7 +179,7 @@ function unhurried(judgement: Judgement, speed: number): Judgement {
 function weigh(bare: Judgement, instead: readonly ReadingWarning[], rig: RigStanding, source: SourceStanding | null, several: BreakFinding | null): Judgement {
   const judgement = several === null ? bare : { ...bare, several };
   const undecided = (why: readonly string[]): Judgement => ({ ...judgement, verdict: 'undecided', reasons: [...why, ...judgement.reasons] });
-  if (instead.length > 0) return { ...undecided(instead.map(({ message }) => message)), levelVerdict: 'undecided' };
+  if (instead.length > 0) return { ...undecided(instead.map(({ message }) => message)), levelVerdict: 'undecided', isUnfit: true };
   if (judgement.dropouts.length === 0) return judgement;
   const isSteadyFailure = judgement.verdict === 'fail';
   if (rig.state === 'loose' && !isSteadyFailure) return undecided([rig.message]);

@@ -41,6 +41,19 @@ describe('SampleFeed', () => {
     expect(dip?.time[dip.value.indexOf(-99)]).toBe(15_555 / rate);
   });
 
+  it('gathers those of a meter that nobody watches, and lets the first that is watched again go at once', () => {
+    const feed = new SampleFeed();
+    const frames: SampleFrame[] = [];
+    for (let i = 0; i < 200; i++) {
+      const frame = feed.push(batch(i + 1, [i / 50], [i]), i / 50, false);
+      if (frame !== null) frames.push(frame);
+    }
+    expect(frames.length).toBeGreaterThan(40);
+    expect(frames.length).toBeLessThanOrEqual(60);
+    const waiting = 200 - frames.reduce((sum, frame) => sum + frame.length, 0);
+    expect(feed.push(batch(201, [4], [200]), 4)?.length).toBe(waiting + 1);
+  });
+
   it('never joins two takes in one frame', () => {
     const feed = new SampleFeed();
     const frames: SampleFrame[] = [];

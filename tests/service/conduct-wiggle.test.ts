@@ -34,9 +34,11 @@ function bench(battery: ((time: number) => number) | null = null) {
   let clock = 0;
   let slip = { from: Infinity, to: Infinity };
   const files: (string | null)[] = [];
+  const told: { at: number; departures: number }[] = [];
   const conduct = new Conduct({
     recorder, now: () => clock, meters: () => (battery === null ? [METER] : [METER, { ...METER, index: 1 }]), judgedMeter: () => 0,
     onChosen: (check) => demo.choose(check), onHands: (hands) => demo.follow(hands), onBeside: (leads) => demo.place(leads), onJudged: () => undefined,
+    onDeparture: (_take, departures) => void told.push({ at: clock, departures }),
     locateThread, onLocated: () => undefined, onFile: (file) => void files.push(file),
   }, demo.chart, demo.defaultCheck);
   const send = (meter: number, volts: number): void => {
@@ -59,7 +61,7 @@ function bench(battery: ((time: number) => number) | null = null) {
   };
   /** A lead slips off in a while, s, for 0.3 s. */
   const slipIn = (seconds: number): void => { slip = { from: clock + seconds, to: clock + seconds + 0.3 }; };
-  return { slipIn, folder, recorder, demo, conduct, run, state: () => conduct.state(), file: () => files.findLast((file) => file !== null)! };
+  return { told, slipIn, folder, recorder, demo, conduct, run, state: () => conduct.state(), file: () => files.findLast((file) => file !== null)! };
 }
 
 describe('a wiggle take of the demo', () => {
@@ -137,7 +139,7 @@ describe('a wiggle take of the demo', () => {
 
   it('tells a dip of the battery from a fault of the harness by the second meter, live and from the file', async () => {
     const dips = [20, 25, 30, 35];
-    const { folder, recorder, demo, conduct, run, state, file } = bench((time) => (dips.some((at) => time >= at && time < at + 0.2) ? 6 : 12.5));
+    const { told, folder, recorder, demo, conduct, run, state, file } = bench((time) => (dips.some((at) => time >= at && time < at + 0.2) ? 6 : 12.5));
     demo.setFault('none');
     conduct.carryOut({ type: 'refer-to', meter: 1 });
     const supply = state().checks.find(({ id }) => id === 'supply CL+')!;
@@ -148,6 +150,9 @@ describe('a wiggle take of the demo', () => {
     const { judgement } = conduct.judged!;
     expect(judgement.verdict).toBe('undecided');
     expect(judgement.dropouts).toHaveLength(4);
+    // What chirps is told with the first reading that shows the return, not with the next judgement.
+    expect(told.map(({ departures }) => departures)).toEqual([1, 2, 3, 4]);
+    told.forEach(({ at }, k) => expect(at - judgement.dropouts[k]!.end).toBeLessThan(1.5 * INTERVAL));
     await recorder.close();
     const reader = new SessionReader(join(folder, `${file()}.sqlite`));
     const stored = reader.takes()[0]!;

@@ -37,6 +37,12 @@ describe('caseReadings(takes, meters, chart, isKnown)', () => {
     expect(caseReadings([{ ...undecided, account: { ...take.account!, condition: ground.condition } }], [meter], alder7Chart, known)).toHaveLength(1);
   });
 
+  it('leaves out readings that can not be what the check asks for', () => {
+    const take = takeOf({ id: 1, check: ground, start: 0, verdict: 'undecided', watching: 'spot', value: -1.9 });
+    expect(caseReadings([take], [meter], alder7Chart, known)).toHaveLength(1);
+    expect(caseReadings([{ ...take, judgement: { ...take.judgement, isUnfit: true } }], [meter], alder7Chart, known)).toEqual([]);
+  });
+
   it('gives a check made by hand by its leads', () => {
     const [reading] = caseReadings([takeOf({ id: 1, check: { ...ground, id: 'by hand' }, start: 0, verdict: 'pass', watching: 'spot' })], [meter], alder7Chart, known);
     expect(reading).toMatchObject({ kind: 'ground', red: 'CL-', black: 'B-' });

@@ -67,5 +67,8 @@ describe('what is odd about the readings', () => {
     expect(watch.instead(12).map(({ code }) => code)).toEqual(['AC_FOR_DC']);
     watch.push(columnsOf(quiet(12, 40), 0.1, { start: 10 }));
     expect(watch.instead(12)).toEqual([]);
+    expect(watch.partly(null).map(({ code }) => code)).toEqual(['AC_FOR_DC']);
+    expect(watch.partly(null)[0]!.message).toMatch(/on AC for 5\.9 s/);
+    expect(watch.partly({ start: 7, end: 13 })).toEqual([]);
   });
 });

@@ -5,7 +5,7 @@ import type { MarkKind, MarkRecord, MeterRecord, TakeRecord, Check } from '../..
 import { accountOf, exposureOf, PROOF_TIME } from '../../server/session/take-account.ts';
 import { TakeWatch } from '../../server/session/take-watch.ts';
 import { zonesAlong } from '../../server/session/harness-zones.ts';
-import { columnsOf } from '../signals/index.ts';
+import { columnsOf, Random } from '../signals/index.ts';
 import { quiet } from '../diagnosis/setup.ts';
 
 const METER: MeterRecord = {
@@ -163,6 +163,54 @@ describe('readings that can not be what the check asks for', () => {
     // A reversed lead at a bad ground would read far below the limit: it must not pass.
     const ground = take({ watching: 'spot', check: { ...SUPPLY, kind: 'ground', red: 'CL-', limits: { low: null, high: 0.3 } } });
     expect(judged(ground, columnsOf(quiet(-1.9, 40), 0.1)).judgement.verdict).toBe('undecided');
+  });
+});
+
+describe('a part of a take that can not be what the check asks for', () => {
+  const flexed = [mark(0, 'flex', 'flexes', 70)];
+  const ohms = { quantity: 'resistance', coupling: 'none', resolution: 0.1 } as const;
+  const continuity = (watching: 'wiggle' | 'spot') => take({ watching, check: { ...SUPPLY, kind: 'continuity', limits: { low: null, high: 5 } } });
+  const fed = (record: TakeRecord, parts: readonly ReturnType<typeof columnsOf>[], end: number) => {
+    const watch = new TakeWatch(record, { ...METER, leadOhms: 0 });
+    for (const one of flexed) watch.note(one);
+    for (const part of parts) watch.push(part);
+    return watch.view(end).judgement;
+  };
+  const calm = (seconds: number, start = 0, level = 2) => columnsOf(quiet(level, seconds * 10, 7 + start, 0.02, 0.1), 0.1, { ...ohms, start });
+
+  it('passes where there is none, and keeps the same take undecided where it ends on a live circuit, whose jumps are no dropouts of the wire', () => {
+    expect(fed(continuity('wiggle'), [calm(40)], 40).verdict).toBe('pass');
+    const random = new Random(11);
+    const rippling = Array.from({ length: 25 }, () => Math.round(20 - 19 * random.uniform()) / 10);
+    const live = fed(continuity('wiggle'), [calm(40), columnsOf(rippling, 0.1, { ...ohms, start: 40 })], 42.5);
+    expect(live.reasons.join(' ')).toMatch(/behaved like a live one on ohms/);
+    expect(live).toMatchObject({ verdict: 'undecided', levelVerdict: 'undecided' });
+    const below = fed(continuity('wiggle'), [calm(20), calm(1, 20, -3), calm(20, 21)], 41);
+    expect(below.verdict).toBe('undecided');
+    expect(below.reasons.join(' ')).toMatch(/behaved like a live one on ohms for 900 ms/);
+  });
+
+  it.each([['at the beginning', 0], ['in the middle', 20], ['at the end', 40]])('is undecided when the meter was on another function %s', (_when, at) => {
+    const wrong = columnsOf(quiet(400, 10), 0.1, { ...ohms, start: at });
+    const volts = (seconds: number, start: number) => (seconds === 0 ? [] : [columnsOf(quiet(12, seconds * 10), 0.1, { start })]);
+    expect(fed(take(), [...volts(at, 0), ...volts(41 - at, at + 1)], 42).verdict).toBe('pass');
+    const judgement = fed(take(), [...volts(at, 0), wrong, ...volts(41 - at, at + 1)], 42);
+    expect(judgement.verdict).toBe('undecided');
+    expect(judgement.reasons[0]).toMatch(/^10 readings were in another function/);
+  });
+
+  it('leaves a spot take to its contact: the dial turned right before it costs nothing, ohms below zero before it do', () => {
+    const wrong = columnsOf(quiet(12, 60), 0.1);
+    expect(fed(continuity('spot'), [wrong, calm(4, 6)], 10).verdict).toBe('pass');
+    const live = fed(continuity('spot'), [calm(1, 0, -3), calm(4, 1)], 5);
+    expect(live).toMatchObject({ verdict: 'undecided', levelVerdict: 'undecided' });
+  });
+
+  it('does not take an intermittent back', () => {
+    const alternating = columnsOf(quiet(12, 10), 0.1, { start: 40, coupling: 'ac' });
+    const judgement = fed(take(), [supply(40, [20]), alternating], 41);
+    expect(judgement.verdict).toBe('intermittent');
+    expect(judgement.reasons[1]).toMatch(/on AC for/);
   });
 });
 

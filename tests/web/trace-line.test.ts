@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { Flag } from '../../drivers/reading.ts';
 import type { SampleFrame } from '../../server/live/sample-frame.ts';
 import { traceLine, type Series } from '../../web/trace/columns.ts';
+import { DrawPacer } from '../../web/plot/draw-pacer.ts';
 import { TraceBuffer } from '../../web/trace/trace-buffer.ts';
 import { Random } from '../signals/random.ts';
 
@@ -125,5 +126,25 @@ describe('TraceBuffer', () => {
     const time = [0, 0.019, 0.02, 0.021, 0.05, 0.06, 0.07, 0.09];
     const { points } = traceLine(seriesOf(frameOf(time, time.map(() => 1), undefined, { reduced: true }), 0.001), { from: 0, to: 0.1, columns: 100 });
     expect(pieces(points)).toBe(1);
+  });
+});
+
+describe('DrawPacer', () => {
+  it('draws with every frame while drawing is cheap, and takes at most a third of the time where it is not', () => {
+    const drawn = (costMs: number): number => {
+      const pacer = new DrawPacer();
+      let count = 0;
+      for (let now = 0; now < 6_000; now += 1000 / 60) {
+        if (!pacer.isDue(now)) continue;
+        count++;
+        pacer.drew(now, now + costMs);
+      }
+      return count / 6;
+    };
+    expect(drawn(2)).toBe(60);
+    expect(drawn(20) * 20).toBeLessThan(333);
+    expect(drawn(20)).toBeGreaterThan(10);
+    // A page that takes a second for a picture still shows one now and then.
+    expect(drawn(1000)).toBeGreaterThan(0.5);
   });
 });

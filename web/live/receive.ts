@@ -55,6 +55,7 @@ function receive(message: ServerMessage): void {
       readCapture(message.clock);
       announce(message.take, message.judgement.dropouts.reduce((sum, dropout) => sum + dropout.count, 0));
       return;
+    case 'departure': return announce(message.take, message.departures);
     case 'write-meter':
     case 'meter-moved': return forwardingSaid(message);
     case 'located':

@@ -2,6 +2,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { RefObject } from 'preact';
 import { drawLane, LANE_ROW_PX, LEAST_SHAPE_PX } from '../plot/lane-canvas.ts';
+import { DrawPacer } from '../plot/draw-pacer.ts';
 import { onThemeChange, readPalette, type Palette } from '../plot/palette.ts';
 import { AXIS_WIDTH_PX, EDGE_PX, TracePlot, type TracePicture } from '../plot/trace-plot.ts';
 import { LANE_ROWS, laneShapes, type LaneItem } from '../trace/lane.ts';
@@ -14,7 +15,7 @@ interface Props {
   readonly description: string;
   readonly laneDescription: string;
   readonly painter: RefObject<Painter>;
-  /** Draw once a frame of the screen; otherwise whenever `revision` changes. */
+  /** Draw with the frames of the screen; otherwise whenever `revision` changes. */
   readonly isLive: boolean;
   readonly revision?: unknown;
   readonly plotRef?: RefObject<HTMLDivElement>;
@@ -63,11 +64,14 @@ export function TraceFigure({ description, laneDescription, painter, isLive, rev
     const calm = matchMedia('(prefers-reduced-motion: reduce)');
     let handle = 0;
     let last = 0;
+    const pacer = new DrawPacer();
     const step = (now: number): void => {
       handle = requestAnimationFrame(step);
-      if (calm.matches && now - last < CALM_STEP_MS) return;
+      const began = performance.now();
+      if ((calm.matches && now - last < CALM_STEP_MS) || !pacer.isDue(began)) return;
       last = now;
       paint.current();
+      pacer.drew(began, performance.now());
     };
     handle = requestAnimationFrame(step);
     return () => cancelAnimationFrame(handle);

@@ -19,7 +19,8 @@ export function startChirping(): void {
   effect(() => {
     const { count } = dropoutAlert.value;
     // A frame that brings several is heard as one after the other.
-    for (let i = 0; i < Math.min(count - announced, MOST_AT_ONCE); i++) setTimeout(chirp, i * CHIRP_MS);
+    if (count > announced) chirp();
+    for (let i = 1; i < Math.min(count - announced, MOST_AT_ONCE); i++) setTimeout(chirp, i * CHIRP_MS);
     announced = count;
   });
 }
