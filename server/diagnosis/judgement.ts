@@ -93,6 +93,8 @@ export interface Claim {
 
 /** A claim, and how far the take supports it. Exposure in flexes, flexed seconds or hours, limits per one of them. */
 export interface ClaimMade extends Claim {
+  /** Chance that the take would have caught a full dropout of `length`, at whatever moment of it. Missing in judgements of before. */
+  readonly catchChance?: number;
   readonly exposure: number;
   /** Highest rate still believable, at 95 %; null when nothing is known. */
   readonly limit: number | null;

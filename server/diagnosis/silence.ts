@@ -47,6 +47,9 @@ export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Wat
   return Math.abs(level);
 }
 
+/** The aperture with which a meter catches least, s: its own when it is known. */
+export function lowestAperture(aperture: number | null, interval: number): number { return Math.min(interval, aperture ?? LOWEST_APERTURE * interval); }
+
 /** How the meter looks, by its aperture; null while there is nothing to tell it by. */
 function viewAt(watch: Watch): ((aperture: number) => MeterView) | null {
   const depth = fullDepth(watch);
@@ -58,7 +61,7 @@ function viewAt(watch: Watch): ((aperture: number) => MeterView) | null {
 
 /** The meter at the lowest aperture that it may have, which catches least. */
 export function worstView(watch: Watch): MeterView | null {
-  return viewAt(watch)?.(watch.setup.aperture ?? LOWEST_APERTURE * watch.interval) ?? null;
+  return viewAt(watch)?.(lowestAperture(watch.setup.aperture, watch.interval)) ?? null;
 }
 
 /** The dropouts that this meter may see and can't miss; with an unknown aperture the worst of the plausible ones. */
@@ -80,16 +83,20 @@ export interface Silence {
   readonly claims: readonly ClaimMade[];
 }
 
-/** How far the take meets its claim. @param watched  time with live readings, s @param exposure  null: the whole take counts as flexed */
-export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, seen: Visibility | null): Silence | null {
+/**
+ * How far the take meets its claim.
+ * @param watched  time with live readings, s @param exposure  null: the whole take counts as flexed
+ * @param caught  chance that the take would have caught a dropout of a length, s; null while nothing is known of what the meter sees
+ */
+export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, caught: ((length: number) => number) | null): Silence | null {
   if (setup.watching === 'spot') return null;
   const claim = setup.claim ?? defaultClaim(setup.watching, exposure !== null);
   // Without a view of the meter nothing can be said about what it would have caught.
-  const chance = seen === null ? 0 : seen.catchAt(claim.length);
+  const chance = caught === null ? 0 : caught(claim.length);
   const amount = { hour: watched / 3600, flex: exposure?.flexes ?? 0, second: Math.min(watched, exposure?.flexedTime ?? watched) };
   const make = (one: Claim): ClaimMade => {
     const { isMet, limit, needed } = claimStanding(one, dropouts, amount[one.per], chance);
-    return { ...one, exposure: amount[one.per], limit, needed, isMet };
+    return { ...one, catchChance: chance, exposure: amount[one.per], limit, needed, isMet };
   };
   const others = (setup.watching === 'road' ? [] : ['flex', 'second'] as const).filter((per) => per !== 'flex' || amount.flex > 0);
   const claims = [claim, ...[...others, 'hour' as const].filter((per) => per !== claim.per).map((per): Claim => ({ per, rate: USUAL_RATE[per], length: claim.length }))];

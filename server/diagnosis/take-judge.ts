@@ -13,9 +13,10 @@ import { doubtOf, judgeOverRange, judgeStretch, levelHistory, sayLevel } from '.
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
 import { SightFinder } from './sight.ts';
-import { CLAIMED_LENGTH, fullDepth, silence, visibility } from './silence.ts';
+import { CLAIMED_LENGTH, fullDepth, lowestAperture, silence, visibility } from './silence.ts';
 import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
+import { TakeSight } from './take-sight.ts';
 import { sayCount, sayTime, sayTimes, sayValue } from './wording.ts';
 
 const NO_LENGTH: DurationEstimate = { estimate: null, low: null, high: null };
@@ -24,6 +25,9 @@ const LEVEL_TIME = 0.3;
 const LEVEL_READINGS = 4;
 /** So many readings in another function are no garbled line: what was done meanwhile was not watched. */
 const FOREIGN_READINGS = 3;
+/** What is in force is noted once in this many readings, and this time, s: it moves slowly. */
+const NOTED_READINGS = 16;
+const NOTED_TIME = 0.1;
 
 /**
  * Feed it the samples of a take in order, cut anywhere; ask for the judgement whenever wanted. Constant memory: the newest
@@ -34,6 +38,10 @@ export class TakeJudge {
   readonly #detector: Detector;
   readonly #frozen = new FrozenWatch();
   readonly #sight = new SightFinder();
+  readonly #takeSight = new TakeSight();
+  /** Samples at which is noted next what is in force, and quiet readings when it was noted last. */
+  #noteAt = NOTED_READINGS;
+  #notedQuiet = 0;
   /** Remembered lengths, each with the interval that it was worked out with: a measured one may still change. */
   readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
@@ -60,7 +68,25 @@ export class TakeJudge {
   /** Samples `from` up to, not including, `to`. They follow those pushed before. */
   push(samples: SampleColumns, from = 0, to = samples.length): void {
     this.#frozen.push(samples, from, to);
-    this.#detector.push(samples, from, to);
+    // Noted after the same samples however they are cut.
+    for (let at = from; at < to;) {
+      const end = Math.min(to, at + this.#noteAt - this.#detector.samples);
+      this.#detector.push(samples, at, end);
+      at = end;
+      if (this.#detector.samples === this.#noteAt) this.#note();
+    }
+  }
+
+  #note(): void {
+    const d = this.#detector;
+    this.#noteAt += Math.max(NOTED_READINGS, d.interval > 0 ? Math.round(NOTED_TIME / d.interval) : 0);
+    const { level, entry, quietReadings } = d;
+    // A sensor that moves has a threshold that moves with it: there the moment counts.
+    if (this.#setup.watching === 'spot' || this.#setup.kind === 'sensor-sweep' || !Number.isFinite(level)) return;
+    const count = d.resolution > 0 ? d.resolution : 0;
+    const depth = fullDepth({ setup: this.#setup, quantity: d.quantity ?? 'voltage', level, count, threshold: entry });
+    this.#takeSight.note({ entry, noise: d.noise.deviation, resolution: count, depth }, quietReadings - this.#notedQuiet);
+    this.#notedQuiet = quietReadings;
   }
 
   /**
@@ -110,7 +136,9 @@ export class TakeJudge {
     const watch: Watch | null = threshold === null || level === null || interval === null || noise === null ? null
       : { setup, quantity, interval, level, threshold, noise, count: count ?? 0 };
     const seen = watch === null ? null : visibility(watch);
-    const quiet = silence(setup, watched, dropoutCount, exposure ?? null, seen);
+    const caught = seen === null || interval === null ? null
+      : (length: number): number => this.#takeSight.chance(length, { interval, aperture: lowestAperture(setup.aperture, interval) }, d.z) ?? seen.catchAt(length);
+    const quiet = silence(setup, watched, dropoutCount, exposure ?? null, caught);
 
     const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
     const foreign = d.foreignSamples === 0 ? null : this.#sayForeign();

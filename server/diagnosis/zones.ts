@@ -4,7 +4,6 @@
  * for a source that lies in none of the zones. Derivation: DERIVATIONS.md, "Zones".
  */
 import { rateLowerLimit, rateUpperLimit } from './claims.ts';
-import { poissonCdf } from './distributions.ts';
 import { normalQuantile } from './normal.ts';
 
 /** From `at` on the zone `zone` is flexed, as the operator noted it; null: nothing is flexed. */
@@ -61,14 +60,15 @@ export const SOURCE_CHANCE = 0.95;
 export const REACTION_LAG: ReactionLag = { mean: 1, deviation: 0.5 };
 /** Chance beforehand that the source lies in none of the zones (common practice, no source). */
 const ELSEWHERE_PRIOR = 0.1;
-/** How strongly flexing a zone moves the next one, and how frequent dropouts without flexing are, against flexing the source itself. */
-const COUPLINGS = [0, 0.1, 0.2, 0.35, 0.5, 0.75];
+/**
+ * How strongly flexing a zone moves the next one, and how frequent dropouts without flexing are, against flexing the source itself: each
+ * value alike beforehand, its weight then learned from the same dropouts.
+ */
+const COUPLINGS = [0, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
 const BACKGROUNDS = [0.003, 0.01, 0.03, 0.1, 0.3];
 const LAG_NODES = [...Array(9).keys()].map((k) => normalQuantile((k + 0.5) / 9));
-/** One stroke of the hand, s: dropouts within it may have one cause (common practice, no source). */
+/** One stroke of the hand, s: dropouts that follow one another within it may have one cause (common practice, no source). */
 const STROKE = 0.7;
-/** Chance of so many dropouts close together below which they are taken to come in bursts. */
-const BURST_SIZE = 0.3;
 /** Zones less likely than this are out of question. */
 const IN_QUESTION = 0.02;
 
@@ -83,7 +83,8 @@ export function findSourceZone(record: WiggleRecord, lag: ReactionLag = REACTION
   const watched = stays.reduce((sum, stay) => sum + stay.watched, 0);
   const placed = placeDropouts(record.dropouts, stays, lag);
   const counts = zones.map((_, z) => placed.filter((dropout) => dropout.zone === z).length);
-  const chances = sourceChances(placeDropouts(asEvidence(record.dropouts, counts, flexed), stays, lag), flexed, watched);
+  const evidence = onsetsOf(record, stays, flexed, watched);
+  const chances = sourceChances(placeDropouts(evidence.onsets, stays, lag), evidence.flexed, evidence.watched);
   const confidence = 1 - 0.025 / zones.length;
   const findings = zones.map((zone, z): ZoneFinding => {
     const time = flexed[z] as number;
@@ -109,15 +110,23 @@ export function findSourceZone(record: WiggleRecord, lag: ReactionLag = REACTION
 }
 
 /**
- * Dropouts that come in bursts (more of them within one stroke than chance brings at these rates) count once a stroke: five from
- * one bend of the wire are no more evidence for the zone than one.
+ * Dropouts that follow another within one stroke are no onsets of their own: five from one bend of the wire are no more evidence for the
+ * zone than one. As none can begin then, the time after each dropout is no time watched either, so that dropouts without bursts are
+ * weighed just as rightly.
  */
-function asEvidence(dropouts: readonly number[], counts: readonly number[], flexed: readonly number[]): readonly number[] {
-  const first = dropouts.filter((at, k) => k === 0 || at - (dropouts[k - 1] as number) >= STROKE);
-  const close = dropouts.length - first.length;
-  if (close === 0) return dropouts;
-  const expected = counts.reduce((sum, count, z) => sum + (count > 0 ? (count * count * STROKE) / Math.max(STROKE, flexed[z] as number) : 0), 0);
-  return 1 - poissonCdf(close - 1, expected) < BURST_SIZE ? first : dropouts;
+function onsetsOf({ dropouts, end }: WiggleRecord, stays: readonly Stay[], flexed: readonly number[], watched: number): { onsets: readonly number[]; flexed: number[]; watched: number } {
+  const onsets = dropouts.filter((at, k) => k === 0 || at - (dropouts[k - 1] as number) >= STROKE);
+  const left = [...flexed];
+  let lost = 0;
+  dropouts.forEach((at, k) => {
+    const until = Math.min(at + STROKE, dropouts[k + 1] ?? end, end);
+    for (const stay of stays) {
+      const blind = Math.max(0, Math.min(until, stay.end) - Math.max(at, stay.start));
+      lost += blind;
+      if (stay.zone >= 0) left[stay.zone] = Math.max(0, (left[stay.zone] as number) - blind);
+    }
+  });
+  return { onsets, flexed: left, watched: Math.max(0, watched - lost) };
 }
 
 /** A stretch of flexing one zone (index, -1 for none), with the change that began it dated back by the mean lag. */

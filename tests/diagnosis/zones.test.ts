@@ -46,6 +46,29 @@ describe('findSourceZone', () => {
     const burst = chanceOf('bulkhead', record([25, 25.15, 25.3, 25.45, 25.6], 80));
     expect(Math.abs(burst - one)).toBeLessThan(0.02);
   });
+  it('dropouts in close succession count as one onset, wherever else others lie', () => {
+    const lone = record([8, 25, 64], 80);
+    const pairs = record([8, 8.3, 25, 25.3, 64, 64.3], 80);
+    for (const zone of zones) expect(Math.abs(chanceOf(zone, pairs) - chanceOf(zone, lone))).toBeLessThan(0.02);
+  });
+  it('is right in at least 95 % of them when dropouts come in bursts and neighbours move almost as much, too', () => {
+    const random = new Random(20261128);
+    let named = 0;
+    let right = 0;
+    for (let i = 0; i < 200; i++) {
+      const technician = { ...drawTechnician(random), ...(i % 2 === 0 ? { burst: 2 } : { coupling: 0.8 }) };
+      const full = wiggle(technician, random, 40);
+      for (let n = 1; n <= full.dropouts.length; n++) {
+        const { source } = findSourceZone(afterDropouts(full, n));
+        if (source === null) continue;
+        named++;
+        if (source === technician.source) right++;
+        break;
+      }
+    }
+    expect(named).toBeGreaterThan(100);
+    expect(right / named).toBeGreaterThan(0.95 - 2 * Math.sqrt((0.95 * 0.05) / named));
+  });
   it('takes gaps out of the time flexed, and gives rates with limits that hold for all zones together', () => {
     const report = findSourceZone({ ...record([5], 40), gaps: [{ start: 2, end: 4 }] });
     expect(report.zones[0]?.flexedTime).toBeCloseTo(8, 9);
