@@ -36,7 +36,7 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     inside_chance: j.doubt?.insideChance ?? null,
     wrong_verdict_chance: j.doubt?.wrongChance ?? null,
     would_decide: wouldDecide(j),
-    claims: (j.claims ?? []).map(({ per, rate, length, exposure, limit, needed, isMet }) => ({ per, rate, length_s: length, exposure, limit, needed, met: isMet })),
+    claims: (j.claims ?? []).map(({ per, rate, length, catchChance, exposure, limit, needed, isMet }) => ({ per, rate, length_s: length, catch_chance: catchChance ?? null, exposure, limit, needed, met: isMet })),
     catching: j.sight?.catching.map(({ length, chance }) => ({ length_s: length, chance })) ?? null,
     caught_length_s: j.sight?.caughtLength ?? null,
     smallest_visible_series_ohm: j.sight?.visibleSeries ? { with_load: j.sight.visibleSeries.withLoad, meter_alone: j.sight.visibleSeries.meterAlone } : null,

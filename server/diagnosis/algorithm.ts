@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '6';
+export const ALGORITHM = '7';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -8,4 +8,5 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   { version: '4', change: 'Heavy-tailed noise is told from dropouts with fewer false alarms, hum hides less, loads that change over are sags, and a moved sensor needs a jump both ways.' },
   { version: '5', change: 'A reading that had not settled after an unmarked range change is a gap, no dropout.' },
   { version: '6', change: 'A take is undecided when a part of it was on a wrong function of the meter, or behaved like a live circuit on ohms.' },
+  { version: '7', change: 'Limits rest on what the take would have caught at all of its moments, not at the last one; dropouts in quick succession point to a zone as one.' },
 ];

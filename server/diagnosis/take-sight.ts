@@ -13,10 +13,10 @@ export interface Moment {
   readonly depth: number;
 }
 
-/** Ratios are kept in steps of this factor: a change within one moves a chance by less than 0.003. */
-const FIRST_STEP = 1.01;
+/** Ratios are kept in steps of this factor: a change within one moves a chance by less than 0.006. */
+const FIRST_STEP = 1.0025;
 /** Combinations kept; beyond it the steps are made twice as wide. */
-const MOST_KEPT = 256;
+const MOST_KEPT = 512;
 
 interface Kept {
   /** In steps of the depth. */

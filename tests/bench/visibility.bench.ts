@@ -63,45 +63,67 @@ function catching(random: Random): object {
   }));
 }
 
+/** Takes of one meter, and dropouts in each: together they bring the simulation's own error to 0.005. */
+const JUDGED_TAKES = 5;
+const JUDGED_DROPOUTS = 2000;
+const READINGS_APART = 160;
+
 /**
- * The chance stated at the end of a take against what the whole judge caught in it: full dropouts of one length, one in 250
- * readings. Its noise and threshold move during a take, so that this is less exact than the formula.
+ * The chance that a take states for its claim against what the whole judge caught in it: full dropouts of one length, with level, noise
+ * and threshold as the judge learns them. A coarse display is looked at wherever its level may lie between two counts, as the judge must.
  */
 function catchingByTheJudge(random: Random): object {
-  const dropoutsEach = 400;
-  const apart = 250;
   return Object.fromEntries(['fine display', 'dead time', 'coarse display'].map((kind) => {
     const differences: number[] = [];
+    const beyondChance: number[] = [];
     for (let m = 0; m < 10; m++) {
       const interval = random.logBetween(0.002, 0.4);
       const aperture = kind === 'fine display' ? interval : interval * random.between(0.2, 1);
       const count = kind === 'coarse display' ? random.pick([0.05, 0.1, 0.2]) : 0.001;
       const analog = kind === 'coarse display' ? count * random.logBetween(0.05, 0.6) : random.logBetween(0.002, 0.05);
-      const level = 12 + random.uniform();
-      const length = (Math.max(5.5 * Math.hypot(analog, count / Math.sqrt(12)), 1.5 * count) * aperture * random.logBetween(0.8, 4)) / level;
-      const starts: number[] = [];
-      const values: number[] = [];
-      for (let i = 0; i < apart * (dropoutsEach + 1); i++) {
-        if (i % apart === 0) starts.push((i + apart / 2 + random.uniform()) * interval);
-        const end = (i + 1) * interval;
-        const start = starts.at(-1) as number;
-        const overlap = Math.max(0, Math.min(start + length, end) - Math.max(start, end - aperture));
-        values.push(Math.round((level - (level * overlap) / aperture + analog * random.gauss()) / count) * count);
+      const base = 12 + random.uniform();
+      const length = (Math.max(5.5 * Math.hypot(analog, count / Math.sqrt(12)), 1.5 * count) * aperture * random.logBetween(0.8, 4)) / base;
+      let caught = 0;
+      let said = 0;
+      for (let take = 0; take < JUDGED_TAKES; take++) {
+        const level = base + (count * (take + random.uniform())) / JUDGED_TAKES;
+        const one = oneTake({ interval, aperture, count, analog, level, length }, random);
+        caught += one.caught / JUDGED_TAKES;
+        said += one.said / JUDGED_TAKES;
       }
-      const judged = judgeAll({
-        kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval, aperture, accuracy: null, leadOhms: null, depth: null,
-        shiftAfter: null, missingCondition: null, claim: null,
-      }, columnsOf(values, interval, { resolution: count }));
-      if (judged.threshold === null || judged.noise === null) continue;
-      const isFound = (start: number): boolean =>
-        judged.dropouts.some((dropout) => dropout.start < start + length + 1.5 * interval && dropout.end > start - 1.5 * interval);
-      const levelFraction = level / count - Math.floor(level / count);
-      const said = catchChance(length, { interval, aperture, threshold: judged.threshold, depth: level, noise: judged.noise, resolution: count, levelFraction });
-      differences.push(Math.abs(starts.filter(isFound).length / starts.length - said));
+      differences.push(Math.abs(said - caught));
+      beyondChance.push(Math.abs(said - caught) / Math.sqrt(Math.max(1e-4, caught * (1 - caught)) / (JUDGED_TAKES * JUDGED_DROPOUTS)));
     }
     differences.sort((a, b) => a - b);
-    return [kind, { meters: differences.length, dropoutsEach, medianDifference: round(differences[differences.length >> 1] as number, 3), worstDifference: round(differences.at(-1) as number, 3) }];
+    return [kind, {
+      meters: differences.length, dropoutsEach: JUDGED_TAKES * JUDGED_DROPOUTS, medianDifference: round(differences[differences.length >> 1] as number), worstDifference: round(differences.at(-1) as number),
+      simulationsOwnError: round(0.5 / Math.sqrt(JUDGED_TAKES * JUDGED_DROPOUTS)), mostStandardErrors: round(Math.max(...beyondChance), 1),
+    }];
   }));
+}
+
+interface DrawnTake { readonly interval: number; readonly aperture: number; readonly count: number; readonly analog: number; readonly level: number; readonly length: number }
+
+function oneTake({ interval, aperture, count, analog, level, length }: DrawnTake, random: Random): { caught: number; said: number } {
+  const starts: number[] = [];
+  const values: number[] = [];
+  for (let i = 0; i < READINGS_APART * JUDGED_DROPOUTS; i++) {
+    if (i % READINGS_APART === 0) starts.push((i + READINGS_APART / 2 + random.uniform()) * interval);
+    const end = (i + 1) * interval;
+    const start = starts.at(-1) as number;
+    const overlap = Math.max(0, Math.min(start + length, end) - Math.max(start, end - aperture));
+    values.push(Math.round((level - (level * overlap) / aperture + analog * random.gauss()) / count) * count);
+  }
+  const judged = judgeAll({
+    kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval, aperture, accuracy: null, leadOhms: null, depth: null,
+    shiftAfter: null, missingCondition: null, claim: { per: 'hour', rate: 6, length },
+  }, columnsOf(values, interval, { resolution: count }));
+  let at = 0;
+  const isFound = (start: number): boolean => {
+    while ((judged.dropouts[at]?.end ?? Infinity) < start - 1.5 * interval) at++;
+    return (judged.dropouts[at]?.start ?? Infinity) < start + length + 1.5 * interval;
+  };
+  return { caught: starts.filter(isFound).length / starts.length, said: judged.claims?.[0]?.catchChance ?? Number.NaN };
 }
 
 interface Tally { n: number; covered: number; short: number; long: number; bounds: number; logWidth: number; time: number }
