@@ -106,6 +106,21 @@ describe('a meter behind RFC 2217 port control', () => {
     expect(meter.status()).toMatchObject({ code: 'PORT_SETTINGS', message: expect.stringMatching(/uses other values: data bits\./) });
   });
 
+  it('asks for the lines that power a cable, by the numbers of the RFC', async () => {
+    const port = await freePort();
+    let heard = Buffer.alloc(0);
+    await listen(port, (socket) => void socket.on('data', (bytes) => {
+      heard = Buffer.concat([heard, Buffer.from(bytes)]);
+      if (bytes.includes(Buffer.from([255, 251, 44]))) socket.write(Buffer.from([255, 253, 44]));
+    }));
+    watch(`rfc2217:127.0.0.1:${port}?dtr=on&rts=off`);
+    // RFC 2217, section 3, SET-CONTROL (5): 8 is DTR on, 12 is RTS off.
+    await until(() => heard.includes(Buffer.from([255, 250, 44, 5, 12, 255, 240])), 'RTS off');
+    expect(heard.includes(Buffer.from([255, 250, 44, 5, 8, 255, 240]))).toBe(true);
+    expect(heard.includes(Buffer.from([255, 250, 44, 5, 9, 255, 240]))).toBe(false);
+    expect(heard.includes(Buffer.from([255, 250, 44, 5, 11, 255, 240]))).toBe(false);
+  });
+
   it('passes every byte value to the meter unchanged, 255 included', async () => {
     const pty = await openPty();
     toClose.push(() => pty.close());
