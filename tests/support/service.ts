@@ -11,8 +11,8 @@ import { decodeSampleFrame, type SampleFrame } from '../../server/live/sample-fr
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 
-/** As the service is run while working on it, and as `npm start` runs it (built before: npm run build). */
-const ENTRY = { sources: ['--import', 'tsx', 'server/main.ts'], built: ['--max-semi-space-size=8', '--optimize-for-size', 'server/dist/main.js'] };
+/** As `npm start` runs the service (built before the tests: `built.ts`), and as it is run while working on it. */
+const ENTRY = { built: ['--max-semi-space-size=8', '--optimize-for-size', 'server/dist/main.js'], sources: ['--import', 'tsx', 'server/main.ts'] };
 
 export interface StartedService {
   readonly address: string;
@@ -26,7 +26,7 @@ export interface StartedService {
 }
 
 /** Runs `serve` with the given options on a free port and a folder of its own (or the one given). */
-export async function startService(args: string[], recordings = mkdtempSync(join(tmpdir(), 'loomtrace-test-')), port = 0, from: 'sources' | 'built' = 'sources'): Promise<StartedService> {
+export async function startService(args: string[], recordings = mkdtempSync(join(tmpdir(), 'loomtrace-test-')), port = 0, from: keyof typeof ENTRY = 'built'): Promise<StartedService> {
   const child = spawn(
     process.execPath,
     [...ENTRY[from], 'serve', '--listen', `127.0.0.1:${port}`, '--recordings', recordings, ...args],

@@ -14,7 +14,7 @@ const cleanUp: (() => Promise<unknown> | void)[] = [];
 
 beforeAll(async () => {
   browser = await launchBrowser();
-  service = await startService([], undefined, 0, 'built');
+  service = await startService([]);
   other = await Dashboard.open(service.address);
 });
 afterEach(async () => {

@@ -6,7 +6,7 @@ const ROUNDS = 5;
 
 /** @returns milliseconds from the click to the first frame in which the trace is seen, a fresh page each time */
 export async function firstPaint(folder: string, session: string): Promise<number[]> {
-  const service = await startService([], folder, 0, 'built');
+  const service = await startService([], folder);
   const browser = await launchBrowser();
   const times: number[] = [];
   try {

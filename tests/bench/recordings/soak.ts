@@ -47,7 +47,7 @@ function memoryOf(pid: number): { rss: number; pss: number } {
 /** @param folder of the long session, which the service records into as well */
 export async function soak(folder: string, session: string, seconds: number): Promise<object> {
   const meters = await Promise.all(Array.from({ length: METERS }, networkMeter));
-  const service = await startService(meters.flatMap(({ address }) => ['--meter', address]), folder, 0, 'built');
+  const service = await startService(meters.flatMap(({ address }) => ['--meter', address]), folder);
   try {
     const idle = memoryOf(service.process.pid!);
     const dashboard = await Dashboard.open(service.address);

@@ -1,15 +1,15 @@
-/** The service as `npm start` runs it: built into plain JavaScript, its workers with it. Everything else tests it from its sources. */
+/** The service from its sources, its workers with it, as `npm run dev` runs it. Everything else tests what `npm start` runs. */
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { JobState } from '../../server/live/library-protocol.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
 let service: StartedService;
 beforeAll(async () => {
-  service = await startService(['--meter', 'simulated:alder7?interval=0.05'], undefined, 0, 'built');
+  service = await startService(['--meter', 'simulated:alder7?interval=0.05'], undefined, 0, 'sources');
 });
 afterAll(() => service?.dispose());
 
-describe('the built service', () => {
+describe('the service from its sources', () => {
   it('serves the dashboard', async () => {
     expect(await (await fetch(service.address)).text()).toContain('<title>Loomtrace');
   });
