@@ -11,11 +11,11 @@ import { routeHash } from './routes.ts';
 import { live, nextCheck, notice, route } from './state.ts';
 import { texts } from './texts.ts';
 
-/** @returns whether the service did it */
-export async function request(asked: ClientRequest): Promise<boolean> {
+/** @param patience  s to wait for an answer; the usual when left out @returns whether the service did it */
+export async function request(asked: ClientRequest, patience?: number): Promise<boolean> {
   const before = notice.value;
   try {
-    await ask(asked);
+    await ask(asked, patience);
     // A trouble that was told while the answer was on its way stays.
     if (before?.kind === 'trouble' && notice.value === before) notice.value = null;
     return true;
@@ -46,6 +46,14 @@ export async function startRoadTake(): Promise<void> {
 
 export async function stopRoadTake(): Promise<void> {
   if (await request({ type: 'stop-take' })) await request({ type: 'arm', isArmed: false });
+}
+
+/** A long recording is looked through before anything is added to it, s. */
+const OPENING_PATIENCE = 120;
+
+/** Goes on with a recorded session, on the watch screen. */
+export async function goOnWith(session: string): Promise<void> {
+  if (await request({ type: 'go-on', session }, OPENING_PATIENCE)) location.hash = routeHash({ screen: 'watch' });
 }
 
 /** Harness still, leads tugged; a take is begun for it where none runs. */

@@ -914,6 +914,13 @@ export const texts = {
     taken: 'Note taken out.', undo: 'Undo', goTo: (at: string) => `Go to ${at}`,
   },
 
+  goingOn: {
+    offer: (name: string, begun: string, takes: number) => `Last time: ${name}, begun ${begun}, ${count(takes, 'take', 'takes')}. What is measured now can be added to it.`,
+    goOn: 'Go on with this session',
+    why: 'Further takes go into the same file, with its chart, notes and repairs: so that a repair is proved on another day.',
+    leave: 'Leave it',
+    isAtHand: 'This is the session at hand.',
+  },
   review: {
     title: 'Review',
     sessions: 'Sessions',

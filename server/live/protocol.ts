@@ -57,6 +57,14 @@ export interface RecordingState {
   readonly spaceWarning: string;
 }
 
+/** A session that may be gone on with: the one that was at hand when the service last ran. */
+export interface LiveOffer {
+  /** Its name among the recordings. */
+  readonly session: string;
+  readonly info: SessionInfo;
+  readonly takes: number;
+}
+
 export interface Simulation {
   readonly scenario: string;
   /** What can be simulated, and what is now. */
@@ -182,6 +190,8 @@ export interface LiveState {
   /** Ended takes of this session, newest first. */
   readonly ended: readonly { readonly take: TakeRecord; readonly verdict: Verdict; readonly dropouts: number }[];
   readonly recording: RecordingState;
+  /** Null: there is none, or a take has been made in another session since. */
+  readonly offer: LiveOffer | null;
   readonly simulation: Simulation | null;
 }
 
@@ -281,6 +291,11 @@ export type ClientRequest =
   | { readonly type: 'drop-photo'; readonly photo: string }
   /** A chart that the user made goes on with the new session, unless `keepsChart` is false. */
   | { readonly type: 'new-session'; readonly keepsChart?: boolean }
+  /**
+   * Goes on with a recorded session (its name), with its chart, papers, repairs and takes; null: the one that is offered is left alone.
+   * Refused with TAKE_RUNS, SESSION_AT_HAND, SESSION_BUSY, SESSION_IMPORTED, SESSION_DAMAGED, SESSION_NEWER ...
+   */
+  | { readonly type: 'go-on'; readonly session: string | null }
   /** One more meter, by its address; gives back its MeterRecord. */
   | { readonly type: 'attach-meter'; readonly address: string }
   | { readonly type: 'detach-meter'; readonly meter: number }

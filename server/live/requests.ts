@@ -72,6 +72,7 @@ const request = z.discriminatedUnion('type', [
   z.object({ type: z.literal('take-back-repair'), basedOn: revision }),
   z.object({ type: z.literal('drop-photo'), photo: text(40) }),
   z.object({ type: z.literal('new-session'), keepsChart: z.boolean().optional() }),
+  z.object({ type: z.literal('go-on'), session: text(124).min(1).nullable() }),
   z.object({ type: z.literal('attach-meter'), address: text(1000) }),
   z.object({ type: z.literal('detach-meter'), meter: meterIndex }),
   z.object({ type: z.literal('null-leads'), meter: meterIndex }),

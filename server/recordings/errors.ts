@@ -15,6 +15,8 @@ export type RecordingErrorCode =
   | 'SESSION_FOREIGN'
   /** The session is being recorded: end it first. */
   | 'SESSION_BUSY'
+  /** Brought in from a table, not recorded: it can't be gone on with. */
+  | 'SESSION_IMPORTED'
   /** There is already a session of that name. */
   | 'SESSION_EXISTS'
   /** No take of that number, or no samples of that meter in it. */

@@ -9,7 +9,7 @@
 export { repairHash } from './chain.ts';
 export { addSession, isSessionFile } from './add-session.ts';
 export { Recorder } from './recorder.ts';
-export { finishInterrupted } from './finish-interrupted.ts';
+export { InterruptedSessions } from './interrupted-sessions.ts';
 export { Library } from './library.ts';
 export { RecordingError } from './errors.ts';
 export { exportSession, formatOf } from './export.ts';
@@ -26,6 +26,7 @@ export type { RecorderOptions } from './recorder.ts';
 export type { ExportOptions } from './export.ts';
 export type { ImportOptions, TimeFormat } from './import/index.ts';
 export type { Job, JobResults } from './job.ts';
+export type { ResumedSession } from './resume.ts';
 export type { RunningJob } from './start-job.ts';
 export type { RecordingErrorCode, RecordingTrouble } from './errors.ts';
 export type { RecordingSpace } from './space.ts';

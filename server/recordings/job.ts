@@ -11,6 +11,7 @@ import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
 import type { Added, CsvPreview, Exported, ExportFormat, FoundByReadings, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
 import { recoverSession } from './recover.ts';
+import { type ResumedSession, resumeSession } from './resume.ts';
 import { sessionReport } from './report-session.ts';
 import { foundByReadings } from './stored-case.ts';
 import { openSession } from './session-reader.ts';
@@ -31,6 +32,8 @@ export type Job =
   | { readonly type: 'report'; readonly folder: string; readonly session: string; readonly version: string }
   /** Completes a session that was interrupted. */
   | { readonly type: 'finish'; readonly folder: string; readonly session: string }
+  /** What it takes to go on with a session; completes one that was interrupted. */
+  | { readonly type: 'resume'; readonly folder: string; readonly session: string }
   /** Brings what can be read of a damaged session into a new one. */
   | { readonly type: 'recover'; readonly folder: string; readonly session: string }
   /** Corrects title, vehicle or complaint of a session that is not being recorded. */
@@ -49,6 +52,7 @@ export interface JobResults {
   readonly find: FoundByReadings | null;
   readonly report: string;
   readonly finish: number;
+  readonly resume: ResumedSession;
   readonly recover: Recovered;
   readonly describe: SessionInfo;
   readonly document: null;
@@ -75,6 +79,7 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'find': return withReader(job, (reader) => foundByReadings(reader, Date.now()));
     case 'report': return withReader(job, (reader) => sessionReport(reader, { version: job.version, now: Date.now() }));
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
+    case 'resume': return resumeSession(sessionPath(job.folder, job.session), Date.now());
     case 'recover': return recoverSession(sessionPath(job.folder, job.session));
     case 'describe': return describe(job.folder, job.session, job.change);
     case 'note': return keepNote(job.folder, job.session, job.note);

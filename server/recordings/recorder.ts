@@ -73,6 +73,11 @@ export class Recorder {
     return name;
   }
 
+  /** Goes on with the file of a complete session, ending the one before. @param info  as it is from now on @param meters  all that the session has or had */
+  resumeSession(name: string, info: SessionInfo, meters: readonly MeterRecord[]): void {
+    this.#send({ type: 'resume-session', name, info, meters });
+  }
+
   startTake(take: TakeRecord): void {
     this.#change({ type: 'start-take', take });
   }

@@ -205,6 +205,11 @@ export class SessionReader {
     });
   }
 
+  /** Sequence number and time (us) of the newest of all sealed samples; 0 when there are none. Samples that were given up keep their numbers. */
+  newest(): { readonly lastSeq: number; readonly lastUs: number } {
+    return this.#guard(() => this.#statements.newest.get() as { lastSeq: number; lastUs: number });
+  }
+
   /** Samples `from` (inclusive) to `to` (exclusive), counted within their take and meter from 0. */
   samples(take: number, meter: number, from: number, to: number): StoredSamples {
     return this.#guard(() => {
@@ -433,6 +438,8 @@ function statements(db: Database.Database) {
     allChunks: db.prepare('SELECT level, chunk, columns FROM overview WHERE take = ? AND meter = ? ORDER BY level, chunk'),
     metersOf: db.prepare('SELECT DISTINCT meter FROM blocks WHERE take = ? UNION SELECT DISTINCT meter FROM tail WHERE take = ? ORDER BY meter').pluck(),
     extent: db.prepare(both('sum(samples) AS samples, min(first_us) AS first_us, max(last_us) AS last_us', 'true')),
+    newest: db.prepare(`SELECT max((SELECT coalesce(max(last_seq), 0) FROM blocks), (SELECT coalesce(max(last_seq), 0) FROM losses)) AS lastSeq,
+      (SELECT coalesce(max(last_us), 0) FROM blocks) AS lastUs`),
     partsByIndex: db.prepare(parts('first_sample < @to AND first_sample + samples > @from')),
     partsByTime: db.prepare(parts('first_us <= @toUs AND last_us >= @fromUs')),
     partsCut: db.prepare(parts('first_us <= @toUs AND last_us >= @fromUs AND NOT (first_us >= @fromUs AND last_us <= @toUs)')),

@@ -75,7 +75,7 @@ export class SessionWriter {
    * @throws {Error} of SQLite or the file system when that fails
    */
   constructor(path: string, info: SessionInfo, meters: readonly MeterRecord[]);
-  /** Goes on with the file of a session that was interrupted. */
+  /** Goes on with the file of a session that was interrupted, or is complete. */
   constructor(path: string);
   constructor(path: string, info?: SessionInfo, meters: readonly MeterRecord[] = []) {
     this.path = path;
@@ -98,14 +98,15 @@ export class SessionWriter {
     }
   }
 
-  /** Takes up what a crash left: the chain, the overview so far, and what waits in `tail`. */
+  /** Takes up the chain, and of takes that are not sealed yet the overview so far and what waits in `tail`. */
   #resume(): void {
     const last = this.#db.prepare('SELECT position, chain_hash AS chain FROM seals ORDER BY position DESC LIMIT 1').get() as { position: number; chain: Buffer } | undefined;
     if (last !== undefined) {
       this.#position = last.position;
       this.#chain = last.chain;
     }
-    const blocks = this.#db.prepare('SELECT take, meter, sum(samples) AS samples, max(last_us) AS lastUs FROM blocks GROUP BY take, meter').all();
+    const blocks = this.#db.prepare(`SELECT take, meter, sum(samples) AS samples, max(last_us) AS lastUs FROM blocks
+      WHERE take NOT IN (SELECT take FROM seals WHERE kind = 'take') GROUP BY take, meter`).all();
     for (const { take, meter, samples, lastUs } of blocks as { take: number; meter: number; samples: number; lastUs: number }[]) {
       const stream = newStream(take, meter);
       const chunks = this.#db.prepare('SELECT level, chunk, columns FROM overview WHERE take = ? AND meter = ? ORDER BY level, chunk').all(take, meter);

@@ -126,6 +126,17 @@ export class WriteQueue {
         this.#beginning = { info: first.info, meters: first.meters, running: new Map() };
         this.#queue.shift();
         break;
+      case 'resume-session': {
+        const { name, info, meters } = first;
+        this.#finish();
+        const path = sessionPath(this.#options.folder, name);
+        // SQLite would make a file that was removed a moment ago anew, empty.
+        this.#writer = existsSync(path) ? new SessionWriter(path) : new SessionWriter(path, info, meters);
+        this.#beginning = { info, meters, running: new Map() };
+        this.#writer.commit([{ type: 'info', info }, { type: 'meters', meters }]);
+        this.#queue.shift();
+        break;
+      }
       case 'end-session':
         this.#finish();
         this.#queue.shift();

@@ -6,6 +6,7 @@ import type { RecordingSpace } from './space.ts';
 
 export type ToWriter =
   | { readonly type: 'start-session'; readonly name: string; readonly info: SessionInfo; readonly meters: readonly MeterRecord[] }
+  | { readonly type: 'resume-session'; readonly name: string; readonly info: SessionInfo; readonly meters: readonly MeterRecord[] }
   /** Sequence number of the last sample in it, 0 when it holds none. */
   | { readonly type: 'change'; readonly change: SessionChange; readonly lastSeq: number }
   | { readonly type: 'end-session' }

@@ -13,7 +13,7 @@ export type BatteryRequest = Extract<ClientRequest, { type: 'refer-to' | 'batter
 export interface BatteryDeskParts {
   readonly desk: TakeDesk;
   readonly paper: PaperDesk;
-  readonly meters: () => readonly MeterRecord[];
+  readonly meter: (index: number) => MeterRecord | undefined;
   readonly judgedMeter: () => number;
 }
 
@@ -33,7 +33,7 @@ export class BatteryDesk {
 
   /** The meter across the battery for a take that begins now; null for none. */
   forTake(): MeterRecord | null {
-    return this.#meter === null || this.#meter === this.#parts.judgedMeter() ? null : this.#parts.meters()[this.#meter] ?? null;
+    return this.#meter === null || this.#meter === this.#parts.judgedMeter() ? null : this.#parts.meter(this.#meter) ?? null;
   }
 
   state(): LiveReference {
@@ -57,7 +57,7 @@ export class BatteryDesk {
     if (meter !== null && meter === this.#parts.judgedMeter()) {
       throw new RequestRefused('METER_IN_USE', 'This meter is the one that is judged: the battery needs a second one.');
     }
-    if (meter !== null && this.#parts.meters()[meter] === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
+    if (meter !== null && this.#parts.meter(meter) === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
     this.#meter = meter;
   }
 

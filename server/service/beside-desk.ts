@@ -12,7 +12,7 @@ import type { TakeDesk } from './take-desk.ts';
 export interface BesideDeskParts {
   readonly desk: TakeDesk;
   readonly paper: PaperDesk;
-  readonly meters: () => readonly MeterRecord[];
+  readonly meter: (index: number) => MeterRecord | undefined;
   readonly judgedMeter: () => number;
   readonly onChanged: (leads: readonly BesideLeads[]) => void;
 }
@@ -47,7 +47,7 @@ export class BesideDesk {
 
   /** @throws {RequestRefused} */
   act({ meter, leads }: Extract<ClientRequest, { type: 'watch-beside' }>): void {
-    const record = this.#parts.meters()[meter];
+    const record = this.#parts.meter(meter);
     if (record === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
     if (leads !== null) {
       if (meter === this.#parts.judgedMeter()) throw new RequestRefused('METER_IN_USE', 'This meter is the one that is judged: other points need a second one.');

@@ -85,6 +85,16 @@ export class CarryDesk {
     carried.page.send({ type: 'meter-moved', meter: from, to: record.index, address: record.address });
   }
 
+  /** Meters go on under other numbers. @param moved  new numbers by old ones @param recordOf  by the new number */
+  renumber(moved: ReadonlyMap<number, number>, recordOf: (meter: number) => MeterRecord | undefined): void {
+    const carried = [...moved].flatMap(([from, to]) => {
+      const own = this.release(from);
+      const record = recordOf(to);
+      return own === null || record === undefined ? [] : [{ own, from, record }];
+    });
+    for (const { own, from, record } of carried) this.resume(own, from, record);
+  }
+
   #carry(address: string, carrier: string, page: HubPage): MeterRecord {
     const place = placeOf(address);
     if (!place.startsWith('browser:')) throw new RequestRefused('BAD_ADDRESS', `${address}: a page carries meters like browser:pocket-meter only.`);

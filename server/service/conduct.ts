@@ -14,12 +14,13 @@
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveLocation, LiveState, MeterRequest } from '../live/protocol.ts';
-import type { Recorder } from '../recordings/index.ts';
+import type { Recorder, ResumedSession } from '../recordings/index.ts';
 import { cautionsFor, refusalOf } from '../session/cautions.ts';
 import type { CautionSituation } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
-import type { TakeAim } from '../session/live-session.ts';
-import type { BesideLeads, Check, MeterRecord, SampleBatch, TakeRecord } from '../session/session.ts';
+import type { SessionSoFar, TakeAim } from '../session/live-session.ts';
+import { SessionPapers } from '../session/papers.ts';
+import type { BesideLeads, Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from '../session/session.ts';
 import { BatteryDesk } from './battery-desk.ts';
 import { BesideDesk } from './beside-desk.ts';
 import { HarnessDesk } from './harness-desk.ts';
@@ -37,6 +38,7 @@ export interface ConductParts {
   readonly recorder: Recorder;
   /** Session clock, s. */
   readonly now: () => number;
+  /** All that the session has or had. */
   readonly meters: () => readonly MeterRecord[];
   /** Index of the meter that the next take is judged by. */
   readonly judgedMeter: () => number;
@@ -55,13 +57,13 @@ export interface ConductParts {
 }
 
 /** Requests that are about meters or the simulation, not about the session itself. */
-type OtherRequest = 'attach-meter' | 'detach-meter' | 'null-leads' | 'judge-by' | 'describe-meter' | 'simulate' | MeterRequest['type'];
+type OtherRequest = 'go-on' | 'attach-meter' | 'detach-meter' | 'null-leads' | 'judge-by' | 'describe-meter' | 'simulate' | MeterRequest['type'];
 export type SessionRequest = Exclude<ClientRequest, { type: OtherRequest }>;
 type GoRequest = Extract<ClientRequest, { type: 'start-take' | 'choose' }>;
 type Asked = Pick<Extract<GoRequest, { type: 'start-take' }>, 'claim' | 'endsItself'>;
 
 /** What dashboards show of the session. */
-export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'finding' | 'judgedMeter' | 'recording' | 'simulation'>;
+export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'finding' | 'judgedMeter' | 'recording' | 'offer' | 'simulation'>;
 
 /** All that belongs to one session. */
 interface Desks {
@@ -76,6 +78,17 @@ interface Desks {
   readonly locate: LocateDesk;
 }
 
+/** What a session begins with, or goes on with. */
+interface Beginning {
+  /** Null: the first that is offered. */
+  readonly check: Check | null;
+  readonly watching: Watching;
+  /** Index of the meter across the battery; null for none. */
+  readonly reference?: number | null;
+  readonly leads?: readonly BesideLeads[];
+  readonly soFar?: SessionSoFar;
+}
+
 export class Conduct {
   readonly #parts: ConductParts;
   #desks: Desks;
@@ -83,7 +96,7 @@ export class Conduct {
   /** @param chart  to begin with, or null @param check  to begin with; the first that is offered when null */
   constructor(parts: ConductParts, chart: Chart | null, check: Check | null) {
     this.#parts = parts;
-    this.#desks = this.#open((file) => new PaperDesk(file, chart), check, 'spot', null);
+    this.#desks = this.#open((file) => PaperDesk.blank(file, chart), { check, watching: 'spot' });
     parts.onChosen(this.#desks.take.session.check);
   }
 
@@ -128,7 +141,7 @@ export class Conduct {
     const { take: desk, paper, repair, harness, battery, beside, road } = this.#desks;
     const { check, watching, take, marks, ended } = desk.session;
     const { papers, chart } = paper;
-    const { meters, judgedMeter, now } = this.#parts;
+    const { judgedMeter, now } = this.#parts;
     return {
       session: papers.info.value, sessionRevision: papers.info.revision,
       chart: paper.chartInShort(), checks: paper.checks(), points: chart?.points.map(({ id }) => id) ?? [],
@@ -139,7 +152,7 @@ export class Conduct {
       ...harness.state(now()),
       reference: battery.state(),
       beside: beside.state(),
-      road: road.state(meters()[take?.meter ?? judgedMeter()]),
+      road: road.state(this.#meter(take?.meter ?? judgedMeter())),
       reseats: papers.reseats,
       repair: repair.state(),
       marks: take === null ? [] : marks.filter(({ kind }) => kind !== 'flex'),
@@ -177,13 +190,12 @@ export class Conduct {
 
   /** What the user says of a meter counts at once, for the whole of the running take. */
   onMetersDescribed(): void {
-    const meters = this.#parts.meters();
     const { file, road, take: desk } = this.#desks;
-    file.updateMeters([...meters, ...road.records()]);
+    file.updateMeters([...this.#parts.meters(), ...road.records()]);
     this.#desks.locate.changed();
     const { take } = desk.session;
     if (take === null) return;
-    desk.revise(meters[take.meter]!);
+    desk.revise(this.#meter(take.meter)!);
     this.judgeNow();
   }
 
@@ -272,7 +284,7 @@ export class Conduct {
     if (refusal !== null) throw new RequestRefused(refusal.code, refusal.message);
     const isRunning = take.isRunning;
     const starts = isRunning || request.type === 'start-take';
-    if (starts && this.#parts.meters()[this.#parts.judgedMeter()] === undefined) {
+    if (starts && this.#meter(this.#parts.judgedMeter()) === undefined) {
       throw new RequestRefused('NO_METER', 'Attach a meter first: without one there is nothing to record.');
     }
     const said = request.type === 'start-take' && request.conditionIsMet === true ? check.condition : take.confirmed;
@@ -299,7 +311,7 @@ export class Conduct {
       ...beside.aim(),
     };
     harness.restart();
-    take.start({ judged: meters()[judgedMeter()]!, reference, beside: (aim.beside ?? []).map(({ meter }) => meters()[meter]!), aim });
+    take.start({ judged: this.#meter(judgedMeter())!, reference, beside: (aim.beside ?? []).map(({ meter }) => this.#meter(meter)!), aim });
     this.#parts.onFile(file.name, true);
   }
 
@@ -333,7 +345,11 @@ export class Conduct {
   }
 
   #situation(check: Check, watching: Watching): CautionSituation {
-    return { check, watching, chart: this.#desks.paper.chart, meter: this.#parts.meters()[this.#parts.judgedMeter()] };
+    return { check, watching, chart: this.#desks.paper.chart, meter: this.#meter(this.#parts.judgedMeter()) };
+  }
+
+  #meter(index: number): MeterRecord | undefined {
+    return this.#parts.meters().find((own) => own.index === index);
   }
 
   #newSession(keepsChart: boolean | undefined): void {
@@ -341,20 +357,42 @@ export class Conduct {
     const { check, watching } = take.session;
     file.end();
     const next = keepsChart === false && paper.hasOwnChart ? null : check;
-    this.#desks = this.#open((own) => new PaperDesk(own, paper.offered, paper, keepsChart), next, watching, battery.meter, beside.meters);
-    this.#parts.onFile(null, false);
-    this.#parts.onChosen(this.#desks.take.session.check);
-    this.#desks.locate.changed();
+    this.#turnTo(this.#open((own) => PaperDesk.blank(own, paper.offered, paper, keepsChart), { check: next, watching, reference: battery.meter, leads: beside.meters }));
   }
 
-  #open(papersFor: (file: SessionFile) => PaperDesk, check: Check | null, watching: Watching, reference: number | null, leads: readonly BesideLeads[] = []): Desks {
+  /**
+   * Goes on with a recorded session in its own file, at the check of its last take.
+   * @param name  of its file @param info  as it is from now on @param moved  new numbers of meters at hand, by old ones
+   */
+  resume(name: string, info: SessionInfo, stored: ResumedSession, moved: ReadonlyMap<number, number>): void {
+    const { file, paper, battery, beside } = this.#desks;
+    file.end();
+    const last = stored.ended[0]?.take;
+    const reference = battery.meter === null ? null : moved.get(battery.meter) ?? battery.meter;
+    const leads = beside.meters.map((own) => ({ ...own, meter: moved.get(own.meter) ?? own.meter }));
+    const papersFor = (own: SessionFile): PaperDesk => new PaperDesk(own, paper.offered, SessionPapers.resumed(info, stored.documents, paper.papers));
+    const desks = this.#open(papersFor, { check: last?.check ?? null, watching: last?.watching ?? 'spot', reference, leads, soFar: stored });
+    const channels = stored.meters.filter(({ index }) => this.#meter(index) === undefined);
+    desks.file.resume(name, info, [...this.#parts.meters(), ...channels]);
+    this.#turnTo(desks);
+  }
+
+  #turnTo(desks: Desks): void {
+    this.#desks = desks;
+    this.#parts.onFile(desks.file.name, false);
+    this.#parts.onChosen(desks.take.session.check);
+    desks.locate.changed();
+  }
+
+  #open(papersFor: (file: SessionFile) => PaperDesk, { check, watching, reference = null, leads = [], soFar }: Beginning): Desks {
     const { recorder, now, onJudged, onDeparture, onHands, onBeside, onLocated, meters, judgedMeter, locateThread: thread } = this.#parts;
+    const meter = (index: number): MeterRecord | undefined => this.#meter(index);
     const file = new SessionFile(recorder);
     const paper = papersFor(file);
-    const take = new TakeDesk({ recorder, now, onJudged, onDeparture }, check ?? paper.checks()[0]!, watching);
+    const take = new TakeDesk({ recorder, now, onJudged, onDeparture }, check ?? paper.checks()[0]!, watching, soFar);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
-    const battery = new BatteryDesk({ desk: take, paper, meters, judgedMeter }, reference);
-    const beside = new BesideDesk({ desk: take, paper, meters, judgedMeter, onChanged: onBeside }, leads);
+    const battery = new BatteryDesk({ desk: take, paper, meter, judgedMeter }, reference);
+    const beside = new BesideDesk({ desk: take, paper, meter, judgedMeter, onChanged: onBeside }, leads);
     const locate = new LocateDesk({ desk: take, paper, thread, meters, onLocated });
     return { file, paper, take, repair: new RepairDesk(file, paper.papers, take), harness, battery, beside, road: new RoadDesk(), locate };
   }

@@ -7,6 +7,7 @@ import { SampleClock } from '../session/clock.ts';
 import { MeterHabits } from '../session/meter-habits.ts';
 import type { MeterProfile } from '../session/meter-profile.ts';
 import type { MeterRecord } from '../session/session.ts';
+import { identityOf } from './meter-memory.ts';
 import { ServiceError } from './service-error.ts';
 
 /** The only circuit that can be simulated. */
@@ -46,7 +47,9 @@ const CLOSE_PATIENCE_MS = 2_000;
 const MOST_METERS = 200;
 
 export class MeterBench {
-  readonly #meters: WiredMeter[] = [];
+  #meters: WiredMeter[] = [];
+  /** Those that the session at hand names from before and that are not here. */
+  #former: readonly MeterRecord[] = [];
   #listener: BenchListener | null = null;
   #startedAt: number;
   readonly #options: () => MeterOptions;
@@ -58,17 +61,18 @@ export class MeterBench {
   }
 
   /**
-   * One more meter; it is opened at once when the bench is open. Numbers are never used again within a service.
+   * One more meter; it is opened at once when the bench is open. Within a session no number is used again.
    * @param known  what the user knows of it; what the address itself says goes first
    * @throws {ServiceError} BAD_ADDRESS, saying what to write instead; TOO_MANY_METERS
    */
   attach(address: string, known: MeterProfile): MeterRecord {
-    if (this.#meters.length >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
+    const index = this.#freeNumber();
+    if (index >= MOST_METERS) throw new ServiceError('TOO_MANY_METERS', 'Too many meters have been attached: restart the service.');
     const meter = makeMeter(address, this.#options());
     const { label, simulated, interval, aperture, accuracy, leadOhms, playedAt } = meter.traits;
     const record: MeterRecord = {
       isolated: null, calibrated: '', ...known,
-      index: this.#meters.length, address, simulated,
+      index, address, simulated,
       label: known.label ?? label, interval: interval ?? known.interval ?? null, aperture: aperture ?? known.aperture ?? null,
       accuracy: (simulated ? known.accuracy ?? accuracy : accuracy ?? known.accuracy) ?? null, leadOhms: leadOhms ?? known.leadOhms ?? null,
       ...(playedAt === undefined ? {} : { playedAt }),
@@ -81,7 +85,7 @@ export class MeterBench {
 
   /** Lets go of a meter at once. What it recorded stays. @returns done when its link is closed, or doesn't close */
   async detach(index: number): Promise<void> {
-    const wired = this.#meters[index];
+    const wired = this.#at(index);
     if (wired?.isAttached !== true) return;
     wired.isAttached = false;
     await Promise.race([wired.meter.close(), patience()]);
@@ -89,12 +93,45 @@ export class MeterBench {
 
   /** Whether the meter is there to be read. */
   has(index: number): boolean {
-    return this.#meters[index]?.isAttached === true;
+    return this.#at(index)?.isAttached === true;
   }
 
-  /** Every meter of this service, attached or not: samples name them by their place here. */
+  /** Every meter of the session, attached or not. */
   records(): MeterRecord[] {
-    return this.#meters.map(({ record }) => record);
+    return [...this.#former, ...this.#meters.map(({ record }) => record)];
+  }
+
+  record(index: number): MeterRecord | undefined {
+    return this.records().find((own) => own.index === index);
+  }
+
+  /**
+   * For a session that is gone on with: the numbers that it names are kept for its meters. One at hand that is the same instrument goes
+   * on under its number there; any other keeps its own where that is free, else it gets one that is.
+   * @returns new numbers by old ones, of the meters whose number is another now
+   */
+  renumber(named: readonly MeterRecord[]): ReadonlyMap<number, number> {
+    const moved = new Map<number, number>();
+    this.#meters = this.#meters.filter(({ isAttached }) => isAttached);
+    this.#former = named.filter(({ index }) => index < MOST_METERS);
+    const strangers: WiredMeter[] = [];
+    const move = (wired: WiredMeter, index: number): void => {
+      if (wired.record.index !== index) moved.set(wired.record.index, index);
+      wired.record = { ...wired.record, index };
+    };
+    for (const wired of this.#meters) {
+      const same = this.#former.findLast(({ address }) => identityOf(address) === identityOf(wired.record.address));
+      if (same === undefined) strangers.push(wired);
+      else move(wired, same.index);
+      this.#former = this.#former.filter((own) => own !== same);
+    }
+    const known = this.#meters.filter((wired) => !strangers.includes(wired));
+    this.#meters = known;
+    for (const wired of strangers) {
+      if (this.records().some(({ index }) => index === wired.record.index)) move(wired, this.#freeNumber(strangers));
+      this.#meters.push(wired);
+    }
+    return moved;
   }
 
   /** The attached meter at a place (see `placeOf`), or null. */
@@ -104,7 +141,7 @@ export class MeterBench {
 
   /** A meter whose bytes can be looked at; null when it is gone or has none. */
   byteMeter(index: number): ByteMeter | null {
-    const wired = this.#meters[index];
+    const wired = this.#at(index);
     return wired?.isAttached === true && isByteMeter(wired.meter) ? wired.meter : null;
   }
 
@@ -115,12 +152,12 @@ export class MeterBench {
 
   /** Where the bytes of a meter that hangs on a page go in; null when it is gone, or hangs elsewhere. */
   forwardedLink(index: number): ForwardedLink | null {
-    const wired = this.#meters[index];
+    const wired = this.#at(index);
     return wired?.isAttached === true && isForwardedMeter(wired.meter) ? wired.meter.link : null;
   }
 
   simulated(): { readonly index: number; readonly meter: SimulatedMeter }[] {
-    return this.#meters.flatMap(({ meter, isAttached }, index) => (isAttached && isSimulatedMeter(meter) ? [{ index, meter }] : []));
+    return this.#meters.flatMap(({ meter, isAttached, record: { index } }) => (isAttached && isSimulatedMeter(meter) ? [{ index, meter }] : []));
   }
 
   states(): LiveMeter[] {
@@ -137,25 +174,25 @@ export class MeterBench {
 
   /** What the user knows of a meter, from now on. @throws {RangeError} when there is no such meter */
   describe(index: number, known: MeterProfile): void {
-    const wired = this.#meters[index];
+    const wired = this.#at(index);
     if (wired === undefined) throw new RangeError(`there is no meter ${index}`);
     wired.record = { ...wired.record, ...known };
   }
 
   /** What the leads read with their tips held together, ohm. @throws {ServiceError} LEADS_NOT_NULLED, saying what to do */
   nullLeads(index: number): number {
-    const outcome = nullLeads(this.#meters[index]?.habits.newest(NULL_READINGS) ?? []);
+    const outcome = nullLeads(this.#at(index)?.habits.newest(NULL_READINGS) ?? []);
     if (outcome.kind === 'refused') throw new ServiceError('LEADS_NOT_NULLED', outcome.why);
     return outcome.leadOhms;
   }
 
   /** Begins to measure the aperture of a meter by taps, or ends it. */
   measureAperture(index: number, isRunning: boolean): void {
-    const wired = this.#meters[index];
+    const wired = this.#at(index);
     if (wired !== undefined) wired.tapping = isRunning ? new ApertureWatch() : null;
   }
 
-  /** A new session begins: its clock starts at 0. */
+  /** Another session is at hand: its clock reads 0 at that time of the monotonic one. */
   restartClock(startedAt: number): void {
     this.#startedAt = startedAt;
     for (const wired of this.#meters) {
@@ -165,10 +202,24 @@ export class MeterBench {
     }
   }
 
+  /** What an earlier session named is no longer of concern. */
+  forgetFormer(): void {
+    this.#former = [];
+  }
+
   async close(): Promise<void> {
     this.#listener = null;
     const closed = Promise.all(this.#meters.filter(({ isAttached }) => isAttached).map(({ meter }) => meter.close()));
     await Promise.race([closed, patience()]);
+  }
+
+  #at(index: number): WiredMeter | undefined {
+    return this.#meters.find(({ record }) => record.index === index);
+  }
+
+  #freeNumber(beside: readonly WiredMeter[] = []): number {
+    const taken = new Set([...this.records(), ...beside.map(({ record }) => record)].map(({ index }) => index));
+    for (let number = 0; ; number++) if (!taken.has(number)) return number;
   }
 
   #open(wired: WiredMeter, listener: BenchListener): void {

@@ -66,8 +66,8 @@ function joined(before: MeterProfile | undefined, known: MeterProfile): MeterPro
   return { ...before, ...Object.fromEntries(Object.entries(known).filter(([, value]) => value !== undefined)) };
 }
 
-/** An address that no meter can have any more is its own name. */
-function identityOf(address: string): string {
+/** What a meter is remembered by; an address that no meter can have any more is its own name. */
+export function identityOf(address: string): string {
   try {
     return meterIdentity(address);
   } catch (error) {

@@ -21,15 +21,20 @@ export class PaperDesk {
   #offered: Chart | null;
   #checks: { readonly chart: number; readonly info: number; readonly checks: readonly Check[] } | null = null;
 
+  /** @param offered  chart that comes with the meters at hand, or null; one that is the same as that of the papers is taken for it */
+  constructor(file: SessionFile, offered: Chart | null, papers: SessionPapers) {
+    this.#file = file;
+    this.papers = papers;
+    this.#offered = offered !== null && JSON.stringify(offered) === JSON.stringify(papers.chart.value) ? papers.chart.value : offered;
+  }
+
   /**
-   * @param offered  chart that comes with the meters at hand, or null
+   * Of a new session.
    * @param before  papers of the session before; the chart that a user made goes on with this one unless it is to be left out
    */
-  constructor(file: SessionFile, offered: Chart | null, before?: PaperDesk, keepsChart = true) {
-    this.#file = file;
-    this.#offered = offered;
+  static blank(file: SessionFile, offered: Chart | null, before?: PaperDesk, keepsChart = true): PaperDesk {
     const chart = keepsChart && before?.hasOwnChart === true ? before.chart : offered;
-    this.papers = new SessionPapers({ id: randomUUID(), startedAtUs: Date.now() * 1000, title: '', vehicle: '', complaint: '' }, chart, before?.papers);
+    return new PaperDesk(file, offered, new SessionPapers({ id: randomUUID(), startedAtUs: Date.now() * 1000, title: '', vehicle: '', complaint: '' }, chart, before?.papers));
   }
 
   get chart(): Chart | null {

@@ -7,14 +7,16 @@ import {
   createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, repairRoutes, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
-import { finishInterrupted, Library, Recorder } from '../recordings/index.ts';
+import { InterruptedSessions, Library, Recorder, type ResumedSession } from '../recordings/index.ts';
 import { profileOf } from '../session/meter-profile.ts';
-import type { MeterRecord } from '../session/session.ts';
+import type { MeterRecord, SessionInfo } from '../session/session.ts';
 import { VERSION } from '../version.ts';
 import { CarryDesk } from './carry-desk.ts';
 import { FindingDesk } from './finding-desk.ts';
 import { LayoutShelf } from './layout-shelf.ts';
 import { Conduct } from './conduct.ts';
+import { GoingOn } from './going-on.ts';
+import { LastSession } from './last-session.ts';
 import { LocateThread } from './locate-thread.ts';
 import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
 import { TeachDesk } from './teach-desk.ts';
@@ -99,8 +101,9 @@ class Service implements RunningService {
   #judgedMeter = 0;
   #ports: LivePorts = { ports: [], message: '' };
   #portWatch: { stop(): void } | null = null;
-  readonly #stopping = new AbortController();
-  #finishing: Promise<unknown> = Promise.resolve();
+  readonly #lastSession: LastSession;
+  #interrupted: InterruptedSessions | null = null;
+  readonly #goingOn: GoingOn;
   #sharing: Sharing | null = null;
   #hosts: ReadonlySet<string> = new Set();
   #recording: RecordingState = { state: 'idle', message: '', file: null, freeBytes: null, secondsLeft: null, spaceWarning: '' };
@@ -110,6 +113,7 @@ class Service implements RunningService {
     this.#options = options;
     this.#layouts = layouts;
     this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
+    this.#lastSession = new LastSession(join(options.recordings, SETTINGS, 'session.json'));
     this.#bench = new MeterBench(this.#startedAt, () => this.#meterOptions());
     for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
     this.#connectDemo(null);
@@ -124,6 +128,14 @@ class Service implements RunningService {
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });
+    this.#goingOn = new GoingOn({
+      folder: options.recordings,
+      library: this.#library,
+      interrupted: () => this.#interrupted,
+      isTakeRunning: () => this.#conduct.isTakeRunning,
+      fileAtHand: () => this.#recording.file,
+      turnTo: (session, stored, info, at) => this.#turnTo(session, stored, info, at),
+    });
     this.#recordings = libraryRoutes(this.#library, options.recordings, VERSION);
     const gate = new LoopbackGate(() => this.#hosts);
     this.#server.on('request', createApp(this.#recordings.router, gate, { known: knownRoutes(() => this.#sharing), api: this.#pictures }));
@@ -179,6 +191,7 @@ class Service implements RunningService {
         locateThread: this.#locateThread,
         onLocated: (location) => this.#hub.located(location),
         onFile: (file, isTakeRunning) => {
+          this.#lastSession.atHand(file);
           const state = this.#recording.state === 'not-saving' ? 'not-saving' : isTakeRunning ? 'saving' : 'idle';
           this.#setRecording({ file, state });
         },
@@ -214,7 +227,8 @@ class Service implements RunningService {
       this.#ports = { message, ports: ports.map((port) => ({ ...port, address: addressOfPort(port) })) };
       this.#hub.stateChanged();
     });
-    this.#finishing = finishInterrupted(this.#library, this.#options.recordings, this.#stopping.signal);
+    this.#interrupted = new InterruptedSessions(this.#library, this.#options.recordings);
+    void this.#lastSession.recall(this.#library).then(() => this.#hub.stateChanged(), () => undefined);
     this.#timers.push(
       setInterval(() => this.#conduct.judgeNow(), JUDGE_IDLE_EVERY_MS),
       setInterval(() => this.#hub.stateChanged(), STATE_EVERY_MS),
@@ -245,14 +259,13 @@ class Service implements RunningService {
   async stop(): Promise<void> {
     for (const timer of this.#timers) clearInterval(timer);
     this.#portWatch?.stop();
-    this.#stopping.abort();
     if (this.#conduct.isTakeRunning) this.#conduct.endTake('service-stopped');
     await this.#finding.close();
     this.#teaching.close();
     await this.#bench.close();
     await this.#recorder.close();
     await this.#recordings.close();
-    await this.#finishing.catch(() => undefined);
+    await this.#interrupted?.close();
     await this.#library.close();
     this.#hub.close();
     await this.#locateThread.close();
@@ -312,13 +325,33 @@ class Service implements RunningService {
         return this.#connectDemo();
       case 'new-session':
         if (this.#conduct.isTakeRunning) this.#conduct.endTake('stopped');
-        this.#startedAt = performance.now() / 1000;
-        this.#bench.restartClock(this.#startedAt);
-        this.#hub.startOver();
+        this.#setClock(0);
+        this.#bench.forgetFormer();
         return this.#conduct.carryOut(request);
+      case 'go-on':
+        if (request.session !== null) return this.#goingOn.goOn(request.session);
+        return this.#lastSession.forget();
       default:
         return this.#conduct.carryOut(request);
     }
+  }
+
+  #turnTo(session: string, stored: ResumedSession, info: SessionInfo, at: number): void {
+    const moved = this.#bench.renumber(stored.meters);
+    this.#judgedMeter = moved.get(this.#judgedMeter) ?? this.#judgedMeter;
+    this.#setClock(at);
+    this.#carry.renumber(moved, (meter) => this.#bench.record(meter));
+    // What is being found out names a meter by its old number.
+    if (moved.size > 0) this.#finding.carryOut({ type: 'stop-finding' });
+    this.#conduct.resume(session, info, stored, moved);
+    this.#connectDemo();
+  }
+
+  /** The session clock reads so many seconds now. */
+  #setClock(at: number): void {
+    this.#startedAt = performance.now() / 1000 - at;
+    this.#bench.restartClock(this.#startedAt);
+    this.#hub.startOver();
   }
 
   #attach(address: string, known = this.#memory.profile(address)): MeterRecord {
@@ -364,7 +397,7 @@ class Service implements RunningService {
   async #reread(meter: number, address: string): Promise<MeterRecord> {
     this.#needMeter(meter);
     refusing(() => this.#bench.check(address));
-    const { interval: _, aperture: __, ...known } = profileOf(this.#bench.records()[meter]!);
+    const { interval: _, aperture: __, ...known } = profileOf(this.#bench.record(meter)!);
     const isJudged = meter === this.#judgedMeter;
     if (this.#conduct.isTakeRunning && isJudged) throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
     const carried = this.#carry.release(meter);
@@ -401,7 +434,7 @@ class Service implements RunningService {
   }
 
   #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
-    const before = this.#bench.records()[meter];
+    const before = this.#bench.record(meter);
     if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
     const { type: _, ...profile } = { ...profileOf(before), ...known };
     const { interval, aperture } = profile;
@@ -428,6 +461,7 @@ class Service implements RunningService {
       judgedMeter: this.#judgedMeter,
       ...this.#conduct.state(),
       recording: this.#recording,
+      offer: this.#lastSession.offer,
       simulation: demo === null ? null : { scenario: demo.title, faults: demo.faults, fault: demo.fault },
     };
   }

@@ -1,4 +1,4 @@
-/** The file of the session at hand: begun with its first take, so that a session without takes leaves none. */
+/** The file of the session at hand: begun with its first take, so that a session without takes leaves none; or that of a session that is gone on with. */
 import type { Recorder } from '../recordings/index.ts';
 import type { MeterRecord, SessionInfo } from '../session/session.ts';
 
@@ -20,6 +20,12 @@ export class SessionFile {
     if (this.#name !== null) return;
     this.#name = this.#recorder.startSession(info, meters);
     for (const [name, content] of documents()) this.#recorder.putDocument(name, content);
+  }
+
+  /** @param meters  all that the session has or had */
+  resume(name: string, info: SessionInfo, meters: readonly MeterRecord[]): void {
+    this.#name = name;
+    this.#recorder.resumeSession(name, info, meters);
   }
 
   keep(document: string, content: unknown): void {

@@ -7,7 +7,7 @@ import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveCondition } from '../live/protocol.ts';
 import type { Recorder } from '../recordings/index.ts';
 import { LiveSession } from '../session/live-session.ts';
-import type { TakeAim } from '../session/live-session.ts';
+import type { SessionSoFar, TakeAim } from '../session/live-session.ts';
 import { meterSetup } from '../session/meter-profile.ts';
 import { Plausibility } from '../session/plausibility.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
@@ -57,9 +57,10 @@ export class TakeDesk {
   /** State of the circuit that the operator has confirmed for the next take; empty for none. */
   #confirmed = '';
 
-  constructor(parts: TakeDeskParts, check: Check, watching: Watching) {
+  /** @param soFar  what the session holds already, where it is gone on with */
+  constructor(parts: TakeDeskParts, check: Check, watching: Watching, soFar?: SessionSoFar) {
     this.#parts = parts;
-    this.session = new LiveSession(check, watching);
+    this.session = new LiveSession(check, watching, soFar);
     this.#idle = new Plausibility(check);
   }
 

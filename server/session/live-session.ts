@@ -34,20 +34,36 @@ export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'dept
   };
 }
 
+/** What a session that is gone on with holds already. */
+export interface SessionSoFar {
+  /** Newest first. */
+  readonly ended: readonly EndedTake[];
+  /** Numbers that were given last; 0 for none. */
+  readonly lastTake: number;
+  readonly lastMark: number;
+  readonly lastSeq: number;
+}
+
+const NOTHING_SO_FAR: SessionSoFar = { ended: [], lastTake: 0, lastMark: 0, lastSeq: 0 };
+
 export class LiveSession {
   check: Check;
   watching: Watching;
   take: TakeRecord | null = null;
   marks: readonly MarkRecord[] = [];
   /** Newest first. */
-  ended: readonly EndedTake[] = [];
-  #nextTake = 1;
-  #nextMark = 1;
-  #nextSeq = 1;
+  ended: readonly EndedTake[];
+  #nextTake: number;
+  #nextMark: number;
+  #nextSeq: number;
 
-  constructor(check: Check, watching: Watching) {
+  constructor(check: Check, watching: Watching, { ended, lastTake, lastMark, lastSeq }: SessionSoFar = NOTHING_SO_FAR) {
     this.check = check;
     this.watching = watching;
+    this.ended = ended;
+    this.#nextTake = lastTake + 1;
+    this.#nextMark = lastMark + 1;
+    this.#nextSeq = lastSeq + 1;
   }
 
   /** @throws {Error} when a take already runs: end it first, so that no sample is without its take */

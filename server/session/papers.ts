@@ -7,7 +7,7 @@ import type { Caution } from './cautions.ts';
 import type { Chart } from './chart.ts';
 import type { FaultSearch } from './fault-search.ts';
 import { NO_SEARCH } from './fault-search.ts';
-import { NO_REPAIR, photoDocument } from './repair.ts';
+import { allPhotos, NO_REPAIR, photoDocument } from './repair.ts';
 import type { PhotoContent, RepairFile } from './repair.ts';
 import { Revised } from './revised.ts';
 import type { SessionInfo } from './session.ts';
@@ -37,7 +37,7 @@ export class SessionPapers {
   reseats: readonly Reseat[] = [];
   /** In order. */
   battery: readonly BatteryReading[] = [];
-  readonly repair = new Revised<RepairFile>(NO_REPAIR);
+  readonly repair: Revised<RepairFile>;
   /** By id. */
   readonly photos = new Map<string, PhotoContent>();
   /** What the user says of the fault that is looked for. */
@@ -47,6 +47,23 @@ export class SessionPapers {
   constructor(info: SessionInfo, chart: Chart | null, before?: SessionPapers) {
     this.info = new Revised(info, (before?.info.revision ?? 0) + 1);
     this.chart = new Revised(chart, (before?.chart.revision ?? 0) + 1);
+    this.repair = new Revised<RepairFile>(NO_REPAIR, (before?.repair.revision ?? 0) + 1);
+  }
+
+  /** The papers of a session that is gone on with. @param documents  as they were kept with it, see `documents` @param before  of the session before */
+  static resumed(info: SessionInfo, documents: Readonly<Record<string, unknown>>, before: SessionPapers): SessionPapers {
+    const kept = <Content>(name: string, none: Content): Content => (documents[name] as Content | undefined) ?? none;
+    const papers = new SessionPapers(info, kept<Chart | null>('chart', null), before);
+    papers.acknowledged = kept('cautions', papers.acknowledged);
+    papers.reseats = kept('reseats', papers.reseats);
+    papers.battery = kept('battery', papers.battery);
+    papers.repair.amend(kept('repair', NO_REPAIR));
+    papers.search = kept('search', NO_SEARCH);
+    for (const { id } of allPhotos(papers.repair.value)) {
+      const content = kept<PhotoContent | null>(photoDocument(id), null);
+      if (content !== null) papers.photos.set(id, content);
+    }
+    return papers;
   }
 
   /**

@@ -61,7 +61,7 @@ ${section('Cautions that were read', report.cautions.length === 0 ? '' : `<div c
 function measured({ rows, condition }: Report): string {
   const heading = ['Take', 'Check', ...(condition === '' ? ['State'] : []), 'Reading', 'Limits', 'Verdict', 'Why', 'Dropouts visible from'];
   const cells = rows.map((row) => [
-    String(row.take), `${row.check} (${row.watching})`, ...(condition === '' ? [row.condition] : []), row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest,
+    `${row.take}${row.when === '' ? '' : `, ${row.when}`}`, `${row.check} (${row.watching})`, ...(condition === '' ? [row.condition] : []), row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest,
   ]);
   return table('Takes', heading, cells);
 }

@@ -12,6 +12,7 @@ import type { Proof } from './proof.ts';
 import { checkWords, percent } from './proof.ts';
 import type { Repair, RepairFile } from './repair.ts';
 import type { MeterRecord, SessionInfo, TakeSummary } from './session.ts';
+import { wallTimeUs } from './wall-time.ts';
 
 /** A trace reduced for drawing, lowest and highest of each column kept at their own times, so that no dropout is lost. */
 export interface ReportTrace {
@@ -58,6 +59,8 @@ export interface ReportInput {
 
 export interface ReportRow {
   readonly take: number;
+  /** Date and time, UTC, in a session that was gone on with; else empty. */
+  readonly when: string;
   readonly check: string;
   readonly watching: string;
   readonly condition: string;
@@ -133,6 +136,7 @@ export function reportOf(input: ReportInput): Report {
   const facts: [string, string][] = [
     ['Vehicle', info.vehicle], ['Complaint', info.complaint], ['Codes', (info.codes ?? []).join(', ')], ['Also known', info.facts ?? ''],
     ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} degC`], ['Recorded', `${dateWords(info.startedAtUs / 1000)} UTC`],
+    ['Gone on with', (info.stretches ?? []).map(({ startedAtUs }) => `${dateWords(startedAtUs / 1000)} UTC`).join(', ')],
   ];
   return {
     title: info.title === '' ? 'Harness diagnosis' : info.title,
@@ -140,7 +144,7 @@ export function reportOf(input: ReportInput): Report {
     notice: input.meters.some((meter) => meter.simulated) ? 'SIMULATED METER: nothing here was measured on a real vehicle.' : '',
     facts: facts.filter(([, value]) => value !== ''),
     meters: [...new Set(input.meters.map(meterWords))],
-    rows: inOrder.map((take) => rowOf(take, input.meters, bases)),
+    rows: inOrder.map((take) => rowOf(take, input, bases)),
     condition: conditions.length === 1 ? conditions[0] ?? '' : '',
     bases,
     figures: groups.flatMap((group, order) => group.flatMap((take) => figureOf(take, order, input.traces))),
@@ -148,7 +152,7 @@ export function reportOf(input: ReportInput): Report {
     repairs: input.repair.repairs.map((repair, order) => repairOf(repair, input.proofs[order] ?? null, chart, input)),
     proof: {
       words: proof?.words ?? '',
-      rows: proof?.rows.map((row) => [checkWords(row.check), takeWords(row.before), row.after === null ? 'not repeated yet' : takeWords(row.after), [row.state === 'not-yet' ? 'Not yet' : capital(row.state), ...comparisonWords(row.comparison), ...row.missing.map((sentence) => sentence.replace(/\.$/, ''))].join('. ')]) ?? [],
+      rows: proof?.rows.map((row) => [checkWords(row.check), takeWords(row.before, info), row.after === null ? 'not repeated yet' : takeWords(row.after, info), [row.state === 'not-yet' ? 'Not yet' : capital(row.state), ...comparisonWords(row.comparison), ...row.missing.map((sentence) => sentence.replace(/\.$/, ''))].join('. ')]) ?? [],
     },
     cautions: input.cautions,
     footer: footerOf(input),
@@ -188,7 +192,7 @@ function findingOf({ located, repair, reseats }: ReportInput): string[] {
 }
 
 function repairOf({ number, at, text, place, photos }: Repair, proof: Proof | null, chart: Chart | null, { info, repair, photos: pictures }: ReportInput): ReportRepair {
-  const when = dateWords(info.startedAtUs / 1000 + at * 1000);
+  const when = dateWords(wallTimeUs(info, at) / 1000);
   const isLast = number === repair.repairs.length;
   return {
     heading: `${repair.repairs.length > 1 ? `Repair ${number}, ` : ''}${when} UTC${place === '' ? '' : `, at ${placeWords(chart, place)}`}`,
@@ -237,10 +241,10 @@ function lengthWords({ estimate, low, high }: Judgement['dropouts'][number]['dur
   return ` for ${msWords(estimate)}${range.length < 2 || range.every((own) => own === msWords(estimate)) ? '' : ` (${range.join(' to ')})`}`;
 }
 
-function rowOf(take: TakeSummary, meters: readonly MeterRecord[], bases: readonly string[]): ReportRow {
+function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly string[]): ReportRow {
   const { judgement, check } = take;
   return {
-    take: take.id, check: checkWords(check), watching: take.watching, condition: check.condition,
+    take: take.id, when: whenOf(take, info), check: checkWords(check), watching: take.watching, condition: check.condition,
     reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
     meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: dropoutsIn(judgement),
     shortest: judgement.shortestVisibleDropout === null || take.watching === 'spot' ? '' : msWords(judgement.shortestVisibleDropout),
@@ -275,8 +279,9 @@ function dropoutWords(judgement: Judgement): string {
   return dropouts === 0 ? 'no dropout' : dropouts === 1 ? '1 dropout' : `${dropouts} dropouts`;
 }
 
-function takeWords(take: TakeSummary): string {
-  return `Take ${take.id}: ${readingWords(take)}, ${dropoutWords(take.judgement)} in ${figure(take.judgement.elapsed)} s (${take.watching}): ${take.verdict}`;
+function takeWords(take: TakeSummary, info: SessionInfo): string {
+  const when = whenOf(take, info);
+  return `Take ${take.id}${when === '' ? '' : ` (${when} UTC)`}: ${readingWords(take)}, ${dropoutWords(take.judgement)} in ${figure(take.judgement.elapsed)} s (${take.watching}): ${take.verdict}`;
 }
 
 /** What the statistics of a proof say; nothing where there was no dropout to compare. */
@@ -315,6 +320,11 @@ function placeBrief(chart: Chart | null, place: string): string {
 
 function msWords(seconds: number): string {
   return seconds < 1 ? `${figure(Number((seconds * 1000).toPrecision(2)))} ms` : `${figure(seconds)} s`;
+}
+
+/** Days or weeks may lie between two takes where the session was gone on with. */
+function whenOf({ start }: TakeSummary, info: SessionInfo): string {
+  return info.stretches === undefined ? '' : dateWords(wallTimeUs(info, start) / 1000);
 }
 
 function dateWords(milliseconds: number): string {

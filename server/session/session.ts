@@ -40,11 +40,21 @@ export interface Check {
   readonly healthy?: { readonly value: number | null; readonly why: string };
 }
 
-/** Identity of a session. Wall time is stored once, here; everything else is on the session clock. */
+/** From here on the session was gone on with, after a pause that the session clock leaps over. */
+export interface Stretch {
+  /** Session clock, s. */
+  readonly at: number;
+  /** Wall time then, microseconds since 1970-01-01 UTC. */
+  readonly startedAtUs: number;
+}
+
+/** Identity of a session. Wall time is stored here, once for each stretch (wall-time.ts); everything else is on the session clock. */
 export interface SessionInfo {
   readonly id: string;
   /** Wall time at session clock 0, microseconds since 1970-01-01 UTC. */
   readonly startedAtUs: number;
+  /** In order; missing: it was recorded in one go. */
+  readonly stretches?: readonly Stretch[];
   readonly title: string;
   readonly vehicle: string;
   readonly complaint: string;

@@ -197,6 +197,16 @@ describe('the report', () => {
     await page.getByRole('img', { name: 'Picture 1' }).waitFor();
     expect(await page.getByRole('button', { name: /note it now|Repeat|Remove/ }).count()).toBe(0);
     await isSound(page);
+  });
+
+  it('and gone on with from there, as on another day', async () => {
+    const { page } = opened;
+    await page.getByRole('button', { name: 'Go on with this session' }).click();
+    await page.getByRole('button', { name: /Start take/ }).waitFor();
+    await go('Repair');
+    await standing().getByText('Proved', { exact: true }).waitFor();
+    await page.getByRole('button', { name: 'Repaired: note it now' }).waitFor();
+    await isSound(page);
     expect(opened.troubles).toEqual([]);
     expect(phone.troubles).toEqual([]);
   });

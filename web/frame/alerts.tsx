@@ -2,6 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import { durationText } from '../figures/time-text.ts';
 import { Icon } from '../parts/glyphs.tsx';
+import { SessionOffer } from '../parts/go-on.tsx';
 import { mayControl } from '../screens/sharing/index.ts';
 import { contact, live, meter, notice, pulse } from '../state.ts';
 import { texts } from '../texts.ts';
@@ -19,6 +20,7 @@ export function Alerts() {
       {state === 'open' && recording?.state === 'not-saving' && <Alert kind="faulty">{recording.message || texts.recording.notSaving}</Alert>}
       {state === 'open' && recording?.state !== 'not-saving' && recording?.spaceWarning && <Alert kind="abnormal">{recording.spaceWarning}</Alert>}
       {state === 'open' && link !== undefined && link.message !== '' && <Alert kind="abnormal">{link.message}</Alert>}
+      {state === 'open' && <SessionOffer />}
       <div role="alert">
         {said?.kind === 'trouble' && (
           <Alert kind="abnormal">

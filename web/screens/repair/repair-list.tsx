@@ -2,7 +2,10 @@
 import { useState } from 'preact/hooks';
 import type { Proof } from '../../../server/session/proof.ts';
 import type { Repair, RepairFile } from '../../../server/session/repair.ts';
+import type { SessionInfo } from '../../../server/session/session.ts';
+import { wallTimeUs } from '../../../server/session/wall-time.ts';
 import { request } from '../../actions.ts';
+import { dateText } from '../../parts/date-text.ts';
 import { live } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { AddPhotos, Photos } from './photos.tsx';
@@ -13,13 +16,13 @@ const t = texts.repair;
 interface Props {
   readonly repair: RepairFile;
   readonly proofs: readonly Proof[];
-  readonly startedAtUs: number;
+  readonly info: SessionInfo;
   /** Null: the one at hand. */
   readonly session: string | null;
   readonly mayWrite: boolean;
 }
 
-export function RepairList({ repair: { repairs }, proofs, startedAtUs, session, mayWrite }: Props) {
+export function RepairList({ repair: { repairs }, proofs, info, session, mayWrite }: Props) {
   const open = mayWrite ? live.value!.repair.open : null;
   return (
     <section class="panel" aria-label={t.repairs}>
@@ -28,7 +31,7 @@ export function RepairList({ repair: { repairs }, proofs, startedAtUs, session, 
       <ol class="repairs">
         {repairs.map((own, order) => (
           <li key={own.number}>
-            <h3>{t.numbered(own.number, clock(startedAtUs, own.at))}{own.place === '' ? '' : ` · ${own.place}`}</h3>
+            <h3>{t.numbered(own.number, dateText(wallTimeUs(info, own.at)))}{own.place === '' ? '' : ` · ${own.place}`}</h3>
             {open === own.number ? <OpenRepair key={own.number} repair={own} /> : <p class="said">{own.text}</p>}
             <Photos photos={own.photos} session={session} mayRemove={open === own.number} />
             {open === own.number && <AddPhotos />}
@@ -69,8 +72,4 @@ function OpenRepair({ repair }: { repair: Repair }) {
       </div>
     </form>
   );
-}
-
-function clock(startedAtUs: number, at: number): string {
-  return new Date(startedAtUs / 1000 + at * 1000).toLocaleString(document.documentElement.lang, { dateStyle: 'medium', timeStyle: 'short' });
 }

@@ -3,7 +3,8 @@ import { useEffect, useState } from 'preact/hooks';
 import { proofsOf } from '../../../server/session/proof.ts';
 import { NO_REPAIR } from '../../../server/session/repair.ts';
 import type { RepairFile } from '../../../server/session/repair.ts';
-import type { SessionContents } from '../../../server/session/session.ts';
+import type { SessionContents, SessionInfo } from '../../../server/session/session.ts';
+import { GoOn } from '../../parts/go-on.tsx';
 import { contact, live, route } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { contents, loadContents, loadDocument } from '../review/recordings.ts';
@@ -28,14 +29,14 @@ function OfNow() {
   if (now === null) return <p class="empty">{texts.review.loading}</p>;
   // The file is there with the first take, and holds something when that has ended.
   const file = now.ended.length === 0 ? null : now.recording.file;
-  return <Case session={file} repair={now.repair} ended={now.ended.length} startedAtUs={now.session.startedAtUs} isNow />;
+  return <Case session={file} repair={now.repair} ended={now.ended.length} info={now.session} isNow />;
 }
 
 function OfRecorded({ session }: { session: string }) {
   const [repair, setRepair] = useState<RepairFile | null>(null);
   useEffect(() => void loadDocument<RepairFile>(session, 'repair').then((loaded) => setRepair(loaded.state === 'loaded' ? loaded.value ?? NO_REPAIR : NO_REPAIR)), [session]);
   const loaded = takesOf(session);
-  return repair === null || loaded === null ? <Loading session={session} /> : <Case session={session} repair={repair} ended={0} startedAtUs={loaded.info.startedAtUs} isNow={false} />;
+  return repair === null || loaded === null ? <Loading session={session} /> : <Case session={session} repair={repair} ended={0} info={loaded.info} isNow={false} />;
 }
 
 function Loading({ session }: { session: string }) {
@@ -50,11 +51,11 @@ interface CaseProps {
   readonly repair: RepairFile;
   /** Ended takes that there must be. */
   readonly ended: number;
-  readonly startedAtUs: number;
+  readonly info: SessionInfo;
   readonly isNow: boolean;
 }
 
-function Case({ session, repair, ended, startedAtUs, isNow }: CaseProps) {
+function Case({ session, repair, ended, info, isNow }: CaseProps) {
   useContents(session, ended);
   const loaded = session === null ? null : takesOf(session);
   const takes = (loaded?.takes ?? []).filter(({ end }) => end !== null);
@@ -64,13 +65,14 @@ function Case({ session, repair, ended, startedAtUs, isNow }: CaseProps) {
     <div class="repair">
       <h1>{t.title}</h1>
       <Standing proof={proofs.at(-1) ?? null} isAnyBad={takes.some(({ verdict }) => verdict === 'fail' || verdict === 'intermittent')} />
+      {!isNow && session !== null && <GoOn session={session} />}
       <div class="repair-said">
         <div class="repair-found">
           <Finding finding={repair.finding} mayWrite={mayWrite} session={session} takes={takes.filter(({ start }) => start < (repair.repairs[0]?.at ?? Infinity)).length} />
           {session !== null && <HandOver session={session} />}
         </div>
         <div class="repair-done">
-          <RepairList repair={repair} proofs={proofs} startedAtUs={startedAtUs} session={isNow ? null : session} mayWrite={mayWrite} />
+          <RepairList repair={repair} proofs={proofs} info={info} session={isNow ? null : session} mayWrite={mayWrite} />
           {mayWrite && <RepairForm />}
         </div>
       </div>

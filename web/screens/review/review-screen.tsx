@@ -3,9 +3,12 @@ import { useEffect, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
 import { PLACES, type Place } from '../../../server/live/library-protocol.ts';
 import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
+import { wallTimeUs } from '../../../server/session/wall-time.ts';
 import { checkName } from '../../check-words.ts';
 import { bytesText } from '../../figures/bytes-text.ts';
 import { durationText } from '../../figures/time-text.ts';
+import { dateText } from '../../parts/date-text.ts';
+import { GoOn } from '../../parts/go-on.tsx';
 import { Icon, VerdictMark } from '../../parts/glyphs.tsx';
 import { routeHash } from '../../routes.ts';
 import { contact, route } from '../../state.ts';
@@ -119,6 +122,7 @@ function TakeList({ session, chosen }: { session: string; chosen: number | null 
           <>
             <p class="row session-links"><a href={routeHash({ screen: 'repair', session })}>{texts.repair.ofSession}</a> <a href={reportAddress(session)} target="_blank" rel="noreferrer">{texts.repair.reportOf}</a></p>
             <p class="session-about">{[info.title, info.vehicle, info.complaint].filter((line) => line !== '').join(' · ')}</p>
+            {listing?.state === 'complete' && <GoOn session={session} />}
             {takes.length === 0 ? <p class="empty">{t.noTakes}</p> : (
               <ul class="rows">
                 {takes.map((take) => (
@@ -127,7 +131,7 @@ function TakeList({ session, chosen }: { session: string; chosen: number | null 
                       <VerdictMark verdict={take.verdict} />
                       <strong>{texts.take.number(take.id)} · {checkName(take.check)}</strong>
                       <span>{texts.verdict.words[take.verdict]}, {texts.status.dropouts(take.judgement.dropouts.length)}</span>
-                      <small>{texts.watching.names[take.watching]}{take.end === null ? '' : ` · ${durationText(take.end - take.start)}`} · {t.endings[take.ending]}</small>
+                      <small>{info.stretches === undefined ? '' : `${dateText(wallTimeUs(info, take.start))} · `}{texts.watching.names[take.watching]}{take.end === null ? '' : ` · ${durationText(take.end - take.start)}`} · {t.endings[take.ending]}</small>
                     </a>
                   </li>
                 ))}
@@ -168,8 +172,4 @@ function Loading<T>({ loaded, again, children }: { loaded: Loaded<T>; again: () 
     case 'failed': return <p class="empty" role="alert">{t.failed(loaded.why)} <button type="button" onClick={again}>{t.again}</button></p>;
     case 'loaded': return <>{children(loaded.value)}</>;
   }
-}
-
-function dateText(microseconds: number): string {
-  return new Date(microseconds / 1000).toLocaleString(document.documentElement.lang, { dateStyle: 'medium', timeStyle: 'short' });
 }
