@@ -124,6 +124,9 @@ export class Departure {
     return { ends, sizes, first: this.#before.ends.length, last: ends.lastIndexOf(this.last) };
   }
 
+  /** The level that it left was over-range: something closed. */
+  get fromOverRange(): boolean { return this.level !== this.level; }
+
   /** Size of the first and the last reading against the peak, for dating: how far into them the signal was away. */
   get firstPart(): number { return this.peak > 0 && Number.isFinite(this.peak) ? Math.min(1, (this.#shape[0] ?? 0) / this.peak) : 1; }
 

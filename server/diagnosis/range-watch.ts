@@ -14,9 +14,12 @@ export const UNSETTLED = 3;
 export class RangeWatch {
   #count = Number.NaN;
   #run = 0;
+  /** What `settled` was before the newest reading. */
+  settledBefore = Number.NaN;
 
   /** @param count  value of one count of the newest reading, SI */
   add(count: number): void {
+    this.settledBefore = this.settled;
     if (count === this.#count) this.#run++;
     else {
       this.#count = count;

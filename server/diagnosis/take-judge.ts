@@ -5,7 +5,7 @@ import { ALGORITHM } from './algorithm.ts';
 import { expectedQuantities } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import { Detector } from './detector.ts';
-import type { Candidate } from './detector.ts';
+import type { Candidate } from './event-log.ts';
 import { estimateDuration } from './duration.ts';
 import { FrozenWatch } from './frozen.ts';
 import type { Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelDoubt, LevelVerdict, Sag, Shift, Verdict } from './judgement.ts';
@@ -94,7 +94,7 @@ export class TakeJudge {
    * working out the rest. As the dropouts of the judgement add up.
    */
   get departures(): number {
-    const { candidates, returned, away } = this.#detector;
+    const { events: { candidates }, returned, away } = this.#detector;
     const newest = `${candidates.items().length + candidates.dropped}/${returned?.first}/${returned?.count}/${away?.first}`;
     if (newest !== this.#announced.newest) this.#announced = { newest, departures: this.#detector.dropouts().reduce((sum, { departure }) => sum + departure.count, 0) };
     return this.#announced.departures;
@@ -108,16 +108,16 @@ export class TakeJudge {
   judgement(now?: number, exposure?: Exposure): Judgement {
     const d = this.#detector;
     const setup = this.#setup;
-    const quantity: Quantity = d.quantity ?? 'unknown';
-    const count = d.resolution > 0 ? d.resolution : null;
+    const quantity: Quantity = d.tally.quantity ?? 'unknown';
+    const count = d.tally.resolution > 0 ? d.tally.resolution : null;
     const interval = d.interval > 0 ? d.interval : null;
     const isSpot = setup.watching === 'spot';
     const context: LevelContext = { setup, quantity, count };
 
     const gaps = this.#gaps(now);
-    const elapsed = d.samples === 0 ? 0 : Math.max(0, (now ?? d.lastTime) - d.firstTime + (interval ?? 0));
-    const runningGap = gaps.length > 0 && now !== undefined ? Math.max(0, now - d.lastDataTime - 1.5 * (interval ?? Infinity)) : 0;
-    const watched = Math.max(0, elapsed - d.gapTime - runningGap - this.#frozen.time);
+    const elapsed = d.tally.samples === 0 ? 0 : Math.max(0, (now ?? d.tally.lastTime) - d.tally.firstTime + (interval ?? 0));
+    const runningGap = gaps.length > 0 && now !== undefined ? Math.max(0, now - d.tally.lastDataTime - 1.5 * (interval ?? Infinity)) : 0;
+    const watched = Math.max(0, elapsed - d.tally.gapTime - runningGap - this.#frozen.time);
 
     const stretches = d.steadiness.stretches();
     const latest = isSpot ? chooseContact(stretches, count ?? 0) : stretches.at(-1) ?? null;
@@ -129,8 +129,8 @@ export class TakeJudge {
     const threshold = isSpot || level === null ? null : finiteOrNull(d.threshold);
 
     const dropouts = isSpot ? [] : this.#dropouts();
-    const dropoutCount = dropouts.length + d.candidates.dropped;
-    const sags = isSpot ? [] : [...d.sags.items()];
+    const dropoutCount = dropouts.length + d.events.candidates.dropped;
+    const sags = isSpot ? [] : [...d.events.sags.items()];
     const shifts = isSpot ? [] : this.#shifts();
 
     const watch: Watch | null = threshold === null || level === null || interval === null || noise === null ? null
@@ -141,16 +141,16 @@ export class TakeJudge {
     const quiet = silence(setup, watched, dropoutCount, exposure ?? null, caught);
 
     const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
-    const foreign = d.foreignSamples === 0 ? null : this.#sayForeign();
+    const foreign = d.tally.foreignSamples === 0 ? null : this.#sayForeign();
     const words = decide({
-      setup, standing, dropouts, dropoutCount, quiet, elapsed, quantity, count, samples: d.dataSamples,
-      foreign: !isSpot && d.foreignSamples >= FOREIGN_READINGS ? foreign : null,
+      setup, standing, dropouts, dropoutCount, quiet, elapsed, quantity, count, samples: d.tally.dataSamples,
+      foreign: !isSpot && d.tally.foreignSamples >= FOREIGN_READINGS ? foreign : null,
     });
     const remarks = this.#remarks(context, gaps, sags, shifts, seen, interval, foreign);
     const reasons = [...words.reasons, ...remarks.filter((remark) => !words.reasons.includes(remark))];
 
     return {
-      algorithm: ALGORITHM, quantity, unit: UNITS[quantity], samples: d.samples, elapsed,
+      algorithm: ALGORITHM, quantity, unit: UNITS[quantity], samples: d.tally.samples, elapsed,
       interval, aperture: setup.aperture, noise, resolution: count, level, levelOverRange, threshold,
       steady: stretches.map(({ start, end, value, spread }) => ({ start, end, value, spread })),
       dropouts, ...(dropoutCount > dropouts.length ? { dropoutCount } : {}), sags, shifts, gaps,
@@ -163,8 +163,8 @@ export class TakeJudge {
 
   #gaps(now: number | undefined): Gap[] {
     const d = this.#detector;
-    const gaps = [...d.gaps.items()];
-    if (now !== undefined && d.interval > 0 && now - d.lastDataTime > 1.5 * d.interval) gaps.push({ start: d.lastDataTime, end: now });
+    const gaps = [...d.events.gaps.items()];
+    if (now !== undefined && d.interval > 0 && now - d.tally.lastDataTime > 1.5 * d.interval) gaps.push({ start: d.tally.lastDataTime, end: now });
     return gaps;
   }
 
@@ -187,17 +187,17 @@ export class TakeJudge {
     if (!(departure.noise > 0 && departure.threshold > 0)) return NO_LENGTH;
     const { ends, sizes, first, last } = departure.trail();
     return estimateDuration({ ends, departures: sizes, first, last }, {
-      interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.resolution > 0 ? d.resolution : 0,
+      interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.tally.resolution > 0 ? d.tally.resolution : 0,
       threshold: departure.threshold,
-      fullDepth: fullDepth({ setup: this.#setup, quantity: d.quantity ?? 'voltage', level: departure.level, count: d.resolution > 0 ? d.resolution : 0, threshold: departure.threshold }),
+      fullDepth: fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level: departure.level, count: d.tally.resolution > 0 ? d.tally.resolution : 0, threshold: departure.threshold }),
     });
   }
 
   /** Shifts, with a departure or plateau that the take would end in. */
   #shifts(): Shift[] {
     const d = this.#detector;
-    const shifts = [...d.shifts.items()];
-    if (d.away !== null) shifts.push({ at: d.startOf(d.away), from: finiteOrNull(d.away.level), to: finiteOrNull(d.awayValue) });
+    const shifts = [...d.events.shifts.items()];
+    if (d.away !== null) shifts.push({ at: d.events.startOf(d.away), from: finiteOrNull(d.away.level), to: finiteOrNull(d.awayValue) });
     else if (d.plateau !== null) shifts.push({ at: d.plateau.start, from: d.plateau.from, to: finiteOrNull(d.level) });
     return shifts;
   }
@@ -209,13 +209,13 @@ export class TakeJudge {
     const history = hasHistory ? levelHistory(stretches, context, this.#decisions) : { pass: 0, fail: 0, undecided: 0 };
     let verdict: LevelVerdict = 'undecided';
     let doubt: LevelDoubt | null = null;
-    let sentence = d.dataSamples === 0 ? 'No readings yet.' : 'The reading has not settled.';
+    let sentence = d.tally.dataSamples === 0 ? 'No readings yet.' : 'The reading has not settled.';
     if (away !== null && away.readings >= LEVEL_READINGS && away.last - away.first >= LEVEL_TIME) {
       // The take ends away from its level, as far as anyone knows.
       const value = d.awayValue;
       const where = Number.isFinite(value) ? sayValue(value, context.quantity, context.count) : 'over-range';
       const decision = Number.isFinite(value)
-        ? judgeStretch({ start: away.first, end: away.last, value, spread: d.noise.deviation || 0, readings: away.readings, count: context.count ?? 0, coupling: d.coupling }, context)
+        ? judgeStretch({ start: away.first, end: away.last, value, spread: d.noise.deviation || 0, readings: away.readings, count: context.count ?? 0, coupling: d.tally.coupling }, context)
         : null;
       verdict = decision?.verdict ?? judgeOverRange(context).verdict;
       doubt = decision === null ? null : doubtOf(decision);
@@ -234,7 +234,7 @@ export class TakeJudge {
   #sayForeign(): string {
     const expected = expectedQuantities(this.#setup.kind);
     const needs = expected.length === 1 ? expected.join() : 'one function throughout';
-    return `${sayCount(this.#detector.foreignSamples, 'reading was', 'readings were')} in another function of the meter; this check needs ${needs}.`;
+    return `${sayCount(this.#detector.tally.foreignSamples, 'reading was', 'readings were')} in another function of the meter; this check needs ${needs}.`;
   }
 
   /** What else is worth knowing, after the decisive sentences. */
@@ -256,7 +256,7 @@ export class TakeJudge {
     if (this.#frozen.time > 0) {
       remarks.push(`The reading stood still for ${sayTime(this.#frozen.time)}, longer than its noise allows: hold on the meter, or it hangs. Not counted as watched.`);
     }
-    if (d.huntSamples >= 2 || d.rangeChanges > 0) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
+    if (d.tally.huntSamples >= 2 || d.events.rangeChanges > 0) remarks.push('The meter changed ranges by itself: lock the range, so that it keeps looking.');
     if (seen !== null && seen.shortest !== null && seen.sure !== null && interval !== null && this.#setup.watching !== 'spot') {
       const known = this.#setup.aperture !== null;
       remarks.push(`${known ? '' : 'Whatever its aperture, '}${known ? 'A' : 'a'} full break of ${sayTime(seen.shortest)} may show, and one of ${sayTime(seen.sure)} can't be missed.`);

@@ -45,7 +45,7 @@ function run(stream: SimulatedStream, samples: SampleColumns, budget: number): R
   }
   detector.push(samples, at);
   // What is listed must pass the threshold learned by the end, too.
-  for (const [truth, { threshold, noise }] of thresholds) thresholds.set(truth, { threshold: Math.max(threshold, detector.leastListed(truth.seen, noise)), noise });
+  for (const [truth, { threshold, noise }] of thresholds) thresholds.set(truth, { threshold: Math.max(threshold, detector.events.leastListed(truth.seen, noise)), noise });
   return { alarms: detector.dropouts().map(({ start, end }) => ({ start, end })), thresholds };
 }
 

@@ -1,0 +1,99 @@
+/**
+ * How far a reading must leave its level: to be looked at (`entry`), to be back (`leave`), to be quiet (`band`), and to be listed
+ * in the end (`zOf`), when the noise seen by then has had its say.
+ */
+import { entryThresholdZ } from './distributions.ts';
+import { thresholdFactor } from './noise-scale.ts';
+import type { NoiseScale } from './noise-scale.ts';
+import type { SampleTally } from './sample-tally.ts';
+import type { TailLearner } from './tail-learner.ts';
+
+/** Part of the alarm budget that normal noise may use up; the rest is for heavier tails, for noise that changes, and for what nobody foresaw. */
+const NOISE_SHARE = 0.3;
+
+export class EntryThreshold {
+  readonly #alarmBudget: number;
+  readonly #noise: NoiseScale;
+  readonly #tail: TailLearner;
+  readonly #tally: SampleTally;
+  readonly #asksCalmerSide: boolean;
+  /** Which way is bad on the number line; 0: both. */
+  direction: -1 | 0 | 1 = -1;
+  /** For normal noise with an uncertain deviation, in noise deviations: for a first look, and to be listed in the end. */
+  #zNormal: readonly number[] = [5, 5];
+  #zReadings = -1;
+  /** The same for the noise as it is. */
+  #zEntry = 5;
+  #zListed = 5;
+  /** What the tails asked for last, down and up, and what had been seen then. */
+  #learned = { down: 0, up: 0, excursions: -1, readings: -1 };
+  /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
+  entry = Number.NaN;
+  /** Readings closer than this may be skipped, SI. */
+  band = 0;
+  /** A departure is over when it is smaller than this, SI. */
+  leave = 0;
+
+  /**
+   * @param alarmBudget  false alarms an hour that are put up with
+   * @param asksCalmerSide  while a sensor moves, which of two values is the break is told by their lengths: the calmer side counts for both
+   */
+  constructor(alarmBudget: number, noise: NoiseScale, tail: TailLearner, tally: SampleTally, asksCalmerSide: boolean) {
+    this.#alarmBudget = alarmBudget;
+    this.#noise = noise;
+    this.#tail = tail;
+    this.#tally = tally;
+    this.#asksCalmerSide = asksCalmerSide;
+  }
+
+  /** Threshold in noise deviations, tails learned so far included. */
+  get z(): number { return this.direction === 0 ? Math.min(this.zOf(-1), this.zOf(1)) : this.zOf(this.direction); }
+
+  /** The same for a departure that goes up (> 0) or down. */
+  zOf(change: number): number {
+    const { down, up } = this.#tails();
+    return Math.max(this.#zListed, this.#asksCalmerSide ? Math.min(down, up) : change < 0 ? down : up);
+  }
+
+  /** The same without the tails. */
+  get zWithoutTails(): number { return this.#zListed; }
+
+  /** Direction or pace have changed: the next `renew` works everything out again. */
+  invalidate(): void { this.#zReadings = -1; }
+
+  /** @param interval  s @param base  level, SI @param weight  blocks that the level rests on */
+  renew(interval: number, base: number, weight: number): void {
+    const { deviation, readings } = this.#noise;
+    if (readings !== this.#zReadings) {
+      this.#zReadings = readings;
+      const sides = this.direction === 0 ? 2 : 1;
+      this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(interval, budget, sides), readings));
+    }
+    this.#zEntry = this.#noise.reach(this.#zNormal[0] as number);
+    this.#zListed = this.#noise.reach(this.#zNormal[1] as number);
+    // A level that rests on few blocks is itself uncertain.
+    const unsure = weight > 20 ? 1 : Math.sqrt(1 + 1 / Math.max(1, weight));
+    const count = this.#tally.resolution > 0 ? this.#tally.resolution : 0;
+    // A bare 1e-12 of the level keeps a signal without any noise from leaving it by rounding.
+    this.entry = Math.max(this.#zEntry * unsure * (deviation || 0), 1.5 * count, 1e-12 * Math.abs(base));
+    this.band = this.entry / 2;
+    // A level between two counts shows the farther one now and then: that is no departure.
+    this.leave = Math.max(this.band, count);
+  }
+
+  /** Thresholds for departures down and up that the tails ask for, in noise deviations: each way asks what noise does the other way. */
+  #tails(): { down: number; up: number } {
+    const learned = this.#learned;
+    const { quietReadings, watched, resolution } = this.#tally;
+    if (learned.excursions === this.#tail.total && learned.readings === quietReadings) return learned;
+    const allowed = Math.max(1e-6, (this.#alarmBudget * watched) / 3600);
+    // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
+    const step = resolution / this.#noise.deviation;
+    const ask = (control: 0 | 1): number => {
+      const size = this.#tail.threshold(control, quietReadings, allowed, this.#noise.swing);
+      return size > 0 && step > 1 ? size + step / 2 : size;
+    };
+    this.#learned = { down: ask(1), up: ask(0), excursions: this.#tail.total, readings: quietReadings };
+    return this.#learned;
+  }
+}

@@ -1,0 +1,341 @@
+/**
+ * Readings beside a level: what is quiet teaches level and noise, what leaves it is a departure, and changes that last are followed.
+ *
+ *   learning -> quiet <-> away -> returned -> (merge time) -> dropout or sag
+ *                 |          \-> shift (away too long), or a shallow plateau that is followed
+ *                 \-> risen (a persistent change the good way, followed)
+ */
+import { badDirection } from './check-traits.ts';
+import { DepartureWatch } from './departure-watch.ts';
+import type { Departure } from './departure.ts';
+import { FirstLook } from './first-look.ts';
+import { middleValue } from './noise-scale.ts';
+import { OverRangeLevel } from './over-range-level.ts';
+import { QuietLevel } from './quiet-level.ts';
+import { Resettling } from './resettling.ts';
+import { Rise } from './rise.ts';
+import { extend } from './run.ts';
+import type { Run } from './run.ts';
+import type { SampleColumns } from './samples.ts';
+import { SideExcursions } from './side-excursions.ts';
+import { shiftAfter } from './watching.ts';
+import type { Watching, WatchParts } from './watching.ts';
+
+/** Blocks that a level weighs which was just found. */
+const NEW_WEIGHT = 2;
+/** Readings on a plateau, and of the newest ones that must agree. */
+const PLATEAU = 3;
+
+/** A level change that is followed while it may still go back. */
+interface Excursion {
+  readonly start: number;
+  readonly from: number;
+  /** Signed largest difference from `from`, SI. */
+  change: number;
+  readonly isBad: boolean;
+}
+
+export class LevelWatch implements Watching {
+  readonly #parts: WatchParts;
+  readonly #level: QuietLevel;
+  readonly #departures: DepartureWatch;
+  readonly #overRange: OverRangeLevel;
+  readonly #resettling = new Resettling();
+  readonly #excursions: SideExcursions;
+  readonly #rise: Rise;
+  readonly #shiftAfter: number;
+  #learning: FirstLook | null = new FirstLook();
+  /** Readings near the level, but not back at it. */
+  #near: Run | null = null;
+  #excursion: Excursion | null = null;
+
+  constructor(parts: WatchParts) {
+    this.#parts = parts;
+    this.#level = new QuietLevel(parts.pace);
+    this.#departures = new DepartureWatch(parts);
+    this.#overRange = new OverRangeLevel(parts, this.#departures);
+    this.#excursions = new SideExcursions(parts.tail, parts.noise, parts.pace);
+    this.#rise = new Rise(parts.pace, parts.threshold);
+    this.#shiftAfter = shiftAfter(parts.setup);
+  }
+
+  get level(): number { return this.#learning?.level ?? (this.#level.isOverRange ? Number.NaN : this.#level.value); }
+  get isOverRange(): boolean { return this.#level.isOverRange; }
+  get isLearning(): boolean { return this.#learning !== null; }
+  get away(): Departure | null { return this.#departures.away; }
+  get awayValue(): number { return this.#departures.awayValue; }
+  get pending(): Departure | null { return this.#departures.pending; }
+  get plateau(): Excursion | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
+
+  renewThreshold(): void {
+    this.#level.setCount(this.#parts.tally.resolution);
+    if (this.#learning === null) this.#renewThreshold();
+  }
+
+  #renewThreshold(): void { this.#parts.threshold.renew(this.#parts.pace.interval, this.#level.base, this.#level.weight); }
+
+  pause(time: number): void {
+    if (this.#learning !== null || this.#level.isOverRange) return;
+    this.#level.pause(time);
+    this.#renewThreshold();
+  }
+
+  openAt(time: number): boolean {
+    if (this.#level.isOverRange || this.#learning !== null) return false;
+    if (this.away === null) this.#depart(time, Number.NaN, Infinity, Infinity, true);
+    return true;
+  }
+
+  get canSkip(): boolean {
+    return this.#parts.pace.blockSize > 1 && this.#learning === null && !this.#level.isOverRange && this.away === null && this.#departures.returned === null &&
+      !this.#rise.isUnderWay;
+  }
+
+  /** Takes readings close to the level up to the end of the block. @returns index of the first that needs a closer look */
+  skip(samples: SampleColumns, from: number, to: number): number {
+    const { tally, threshold, ranges } = this.#parts;
+    const next = this.#level.skip(samples, from, to, tally, threshold.band);
+    if (next === from) return from;
+    tally.skip(samples, from, next);
+    ranges.skip(next - from);
+    this.#departures.keepLastOf(samples, from, next);
+    if (this.#level.isFull) this.#endBlock();
+    return next;
+  }
+
+  watch(time: number, value: number, over: boolean): void {
+    if (this.#learning !== null) this.#learn(this.#learning, time, value, over);
+    else if (this.#level.isOverRange) this.#watchOverRange(time, value, over);
+    else this.#watchLevel(time, value, over);
+  }
+
+  #learn(look: FirstLook, time: number, value: number, over: boolean): void {
+    const { tally, pace, noise, steadiness } = this.#parts;
+    look.add(time, value, over);
+    if (!over) steadiness.add(time, 1, value, 0);
+    if (!look.isFull || pace.interval !== pace.interval) return;
+    this.#learning = null;
+    const { readings } = look;
+    if (look.isOverRange) this.#level.isOverRange = true;
+    else {
+      look.teach(noise);
+      this.#restartLevel((readings[0] as { time: number }).time - pace.interval, look.level);
+    }
+    tally.dataSamples -= readings.length;
+    for (const reading of readings) {
+      tally.dataSamples++;
+      this.watch(reading.time, reading.value, reading.over);
+    }
+  }
+
+  #restartLevel(time: number, value: number): void {
+    const { setup, tally, threshold } = this.#parts;
+    this.#resettling.interrupt();
+    const direction = badDirection(setup.kind, tally.quantity ?? 'voltage', setup.limits, value);
+    threshold.direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
+    threshold.invalidate();
+    this.#level.restart(time, value, NEW_WEIGHT);
+    this.#renewThreshold();
+  }
+
+  #watchOverRange(time: number, value: number, over: boolean): void {
+    const outcome = this.#overRange.watch(time, value, over);
+    if (outcome === 'away') this.#leaveQuiet();
+    else if (outcome === 'back') this.#resettling.watch(this.#departures.returned as Departure);
+    else if (outcome === 'shift') this.#shift(this.away as Departure);
+    else if (outcome !== null) {
+      this.#parts.events.addShift(outcome.first - this.#parts.pace.interval / 2, Number.NaN, outcome.sum / outcome.n);
+      this.#restartLevel(time, outcome.sum / outcome.n);
+    }
+  }
+
+  #watchLevel(time: number, value: number, over: boolean): void {
+    const { threshold } = this.#parts;
+    this.#departures.fileBefore(time);
+    const change = over ? Infinity : value - this.#level.predict(time);
+    const size = over ? Infinity : threshold.direction === 0 ? Math.abs(change) : threshold.direction * change;
+    if (this.away !== null) {
+      this.#watchAway(this.away, time, value, change, size, over);
+      return;
+    }
+    if (size > threshold.entry) {
+      this.#rise.forget();
+      this.#depart(time, value, change, size, over);
+      return;
+    }
+    if (size < -threshold.entry) {
+      this.#watchGood(time, value, -size);
+      return;
+    }
+    if (this.#rise.isUnderWay) this.#endGood();
+    this.#excursions.note(time, change);
+    this.#departures.returned?.addQuiet(time, size);
+    this.#departures.keepLast(time, value);
+    this.#quiet(time, change);
+  }
+
+  #quiet(time: number, change: number): void {
+    const isFull = this.#level.add(time, change, this.#parts.threshold.band);
+    this.#parts.tally.quietReadings++;
+    if (isFull) this.#endBlock();
+  }
+
+  #endBlock(): void {
+    const { tally, pace, noise, steadiness } = this.#parts;
+    const block = this.#level.takeBlock(tally.lastTime);
+    const { n, mean, off, end, squares, picked } = block;
+    if (picked === picked) noise.add(picked);
+    steadiness.add(end, n, mean, squares);
+    if (this.#resettling.add(mean, n, mean - off, tally.resolution)) this.#passThrough();
+    if (!pace.isDeclared && tally.dataSamples > 64 && tally.lastDifference > 0) pace.measure(tally.lastDifference);
+    this.#level.follow(block);
+    this.#renewThreshold();
+    const excursion = this.#excursion;
+    if (excursion !== null && end - excursion.start > this.#shiftAfter) this.#settleExcursion(excursion);
+  }
+
+  // Departures.
+
+  #leaveQuiet(): void {
+    this.#level.dropBlock();
+    this.#resettling.interrupt();
+    this.#near = null;
+  }
+
+  #depart(time: number, value: number, change: number, size: number, over: boolean): void {
+    this.#leaveQuiet();
+    this.#departures.depart(time, value, change, size, over, this.#level.predict(time));
+  }
+
+  #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
+    const { threshold, events, pace } = this.#parts;
+    const { entry } = threshold;
+    if (!over && size < threshold.leave) {
+      this.#near = null;
+      if (size < -entry) away.opposite = Math.max(away.opposite, -size);
+      this.#comeBack(away);
+      away.addQuiet(time, size);
+      this.#departures.keepLast(time, value);
+      if (Math.abs(change) < entry) this.#quiet(time, change);
+      else this.#watchGood(time, value, Math.abs(change));
+      return;
+    }
+    const interest = events.depthAt(this.level);
+    const nearEnough = Math.min(interest, Math.max(away.peak > interest ? 0.5 * interest : 0, 0.3 * away.peak));
+    if (!over && size < Math.max(away.peak > 2 * entry ? entry : 0, nearEnough)) {
+      const near = extend(this.#near, time, value, size);
+      this.#near = near;
+      if (near.n >= PLATEAU && near.last - near.first >= Math.min(0.1, 4 * pace.interval)) {
+        this.#comeBack(away);
+        this.#followTo(near, away.level);
+      }
+      return;
+    }
+    this.#near = null;
+    this.#departures.add(away, time, value, change, size, over);
+    if (time - away.first > this.#shiftAfter) {
+      this.#shift(away);
+      return;
+    }
+    if (away.readings >= PLATEAU && away.peak < interest) this.#followPlateau(away, interest);
+  }
+
+  #comeBack(away: Departure): void { this.#resettling.watch(this.#departures.comeBack(away)); }
+
+  /** A shallow departure that stays put is followed, so that a dropout on top of it is seen. */
+  #followPlateau(away: Departure, interest: number): void {
+    const { threshold, pace, events } = this.#parts;
+    const recent = this.#departures.recent.slice(-PLATEAU);
+    const spread = Math.max(...recent) - Math.min(...recent);
+    if (!(spread < threshold.entry) || away.last - away.first < Math.min(pace.mergeTime, 4 * pace.interval)) return;
+    const value = middleValue(Float64Array.from(recent), recent.length);
+    const excursion = this.#excursion;
+    const from = excursion?.from ?? away.level;
+    if (Math.abs(value - from) >= interest) return;
+    this.#departures.abandon();
+    this.#near = null;
+    if (excursion !== null && Math.abs(value - from) <= threshold.entry) this.#excursion = null;
+    else if (excursion !== null) excursion.change = value - from;
+    else this.#excursion = { start: events.startOf(away), from, change: value - from, isBad: true };
+    this.#restartLevel(away.last, value);
+  }
+
+  /** The signal came back, but not quite to its old level: what is left is followed. */
+  #followTo(near: Run, from: number): void {
+    const value = near.sum / near.n;
+    this.#near = null;
+    if (this.#excursion === null) this.#excursion = { start: near.first, from, change: value - from, isBad: this.#parts.threshold.direction * (value - from) > 0 };
+    this.#restartLevel(near.last, value);
+  }
+
+  /** The dip that has just ended led to another level: loads that changed over, and no dropout unless it was deep. */
+  #passThrough(): void {
+    const { events } = this.#parts;
+    const departure = this.#resettling.take();
+    if (departure === null || departure.overRange || !(departure.peak < events.depthAt(departure.level))) return;
+    const outcome = events.classify(departure);
+    if (outcome === null || !('departure' in outcome)) return;
+    departure.isWithdrawn = true;
+    events.sags.add({ start: outcome.start, end: outcome.end, depth: departure.peakChange });
+  }
+
+  #shift(away: Departure): void {
+    const { events } = this.#parts;
+    const value = this.#departures.awayValue;
+    this.#departures.abandon();
+    this.#near = null;
+    this.#excursion = null;
+    events.addShift(events.startOf(away), away.level, value);
+    if (Number.isFinite(value)) {
+      this.#restartLevel(away.last, value);
+      return;
+    }
+    this.#level.isOverRange = true;
+    this.#level.dropBlock();
+    this.#rise.forget();
+  }
+
+  /** The followed change has lasted: it is the level now. */
+  #settleExcursion(excursion: Excursion): void {
+    this.#excursion = null;
+    const to = this.#level.value;
+    if (Math.abs(to - excursion.from) > this.#parts.threshold.entry) this.#parts.events.addShift(excursion.start, excursion.from, to);
+  }
+
+  // The good way.
+
+  #watchGood(time: number, value: number, size: number): void {
+    const { pace, threshold, tally, events, steadiness } = this.#parts;
+    this.#departures.noteOpposite(time, size);
+    if (!this.#rise.isUnderWay) this.#level.dropBlock();
+    const risen = this.#rise.add(time, value, size);
+    if (risen === null) return;
+    const to = risen.sum / risen.n;
+    const start = risen.first - pace.interval / 2;
+    steadiness.break();
+    const excursion = this.#excursion;
+    this.#departures.fileReturned();
+    if (this.#resettling.settleAt(to, tally.resolution)) this.#passThrough();
+    if (excursion === null) {
+      this.#excursion = { start, from: this.#level.base, change: to - this.#level.base, isBad: false };
+    } else if (excursion.isBad && threshold.direction * (to - excursion.from) < threshold.entry) {
+      events.sags.add({ start: excursion.start, end: start, depth: excursion.change });
+      this.#excursion = null;
+    }
+    this.#restartLevel(time, to);
+  }
+
+  /** The excursion the good way went back by itself: it was noise, and says how far noise reaches. */
+  #endGood(): void {
+    const { noise, tail, threshold, tally } = this.#parts;
+    const peak = this.#rise.end();
+    if (!(noise.deviation > 0)) return;
+    tail.add(threshold.direction < 0 ? 1 : 0, peak / noise.deviation);
+    if (!this.#rise.countHit(tally.dataSamples)) return;
+    this.#departures.fileReturned();
+    this.#learning = new FirstLook();
+    noise.restart();
+    this.#excursion = null;
+    this.#level.dropBlock();
+  }
+}

@@ -1,0 +1,181 @@
+/**
+ * What the quiet circuit reads: the readings near the level, gathered into blocks, and the two trends that follow them. Readings
+ * that need no closer look are skipped here, in one tight loop.
+ */
+import { LocalTrend } from './local-trend.ts';
+import type { Pace } from './pace.ts';
+import type { SampleColumns } from './samples.ts';
+import type { SampleTally } from './sample-tally.ts';
+
+/** Blocks that the level remembers: calm, and quickly moving. */
+const LONG_MEMORY = 24;
+const SHORT_MEMORY = 3;
+/** Blocks after which the two are compared, and by how much the quick one must be better to be taken, and to be kept. */
+const COMPARED_AFTER = 16;
+const TAKEN_BELOW = 0.6;
+const KEPT_BELOW = 0.85;
+
+/** A block of quiet readings. */
+export interface Block {
+  readonly n: number;
+  /** Time of its middle and its end, s. */
+  readonly middle: number;
+  readonly end: number;
+  /** Mean, and what it differs from the level foretold, SI. */
+  readonly mean: number;
+  readonly off: number;
+  /** Sum of squared differences from the mean. */
+  readonly squares: number;
+  /** One reading of it, less the level, for the noise; NaN when that one was not quiet. */
+  readonly picked: number;
+}
+
+export class QuietLevel {
+  readonly #pace: Pace;
+  readonly #calm = new LocalTrend(LONG_MEMORY);
+  readonly #quick = new LocalTrend(SHORT_MEMORY);
+  #trend = this.#calm;
+  /** The level is over-range. */
+  isOverRange = false;
+  /** Level and slope as they were at `since`. */
+  base = 0;
+  slope = 0;
+  since = 0;
+
+  // The block being filled.
+  #n = 0;
+  #sum = 0;
+  #squares = 0;
+  #start = 0;
+  #pick = 0;
+  #picked = Number.NaN;
+  /** Blocks so far. */
+  #blocks = 0;
+
+  constructor(pace: Pace) { this.#pace = pace; }
+
+  /** Value at the newest block, SI. */
+  get value(): number { return this.#trend.value; }
+  /** Blocks that it rests on, by weight. */
+  get weight(): number { return this.#trend.weight; }
+
+  predict(time: number): number { return this.base + this.slope * Math.min(time - this.since, this.#pace.horizon); }
+
+  setCount(count: number): void {
+    this.#calm.setCount(count);
+    this.#quick.setCount(count);
+  }
+
+  /** Begins anew at a level known from some readings. */
+  restart(time: number, value: number, weight: number): void {
+    this.isOverRange = false;
+    this.#calm.restart(time, value, weight);
+    this.#quick.restart(time, value, weight);
+    this.dropBlock();
+    this.#adopt(time);
+  }
+
+  /** After a pause that ended at `time` the slope says nothing more. */
+  pause(time: number): void {
+    this.dropBlock();
+    this.#trend.forgetSlope();
+    this.#adopt(time);
+  }
+
+  dropBlock(): void {
+    this.#n = 0;
+    this.#sum = 0;
+    this.#squares = 0;
+    this.#picked = Number.NaN;
+  }
+
+  /** One quiet reading. @param change  less the level @param band  farther than this counts as if it were there, SI @returns true when the block is full */
+  add(time: number, change: number, band: number): boolean {
+    const kept = change > band ? band : change < -band ? -band : change;
+    if (this.#n === 0) this.#start = time;
+    if (this.#n === this.#pick) this.#picked = change;
+    this.#n++;
+    this.#sum += kept;
+    this.#squares += kept * kept;
+    return this.isFull;
+  }
+
+  get isFull(): boolean { return this.#n >= this.#pace.blockSize; }
+
+  /**
+   * Takes readings within `band` of the level, without gap or change of range, function or flags, up to the end of the block.
+   * @returns index of the first that needs a closer look
+   */
+  skip(samples: SampleColumns, from: number, to: number, tally: SampleTally, band: number): number {
+    const { time, value, resolution, flags, functionCode } = samples;
+    const end = Math.min(to, from + this.#pace.blockSize - this.#n);
+    const { code, flags: flag, resolution: count } = tally;
+    const anyCount = count !== count;
+    const gapLimit = this.#pace.gapLimit;
+    const base = this.base;
+    const slope = this.slope;
+    const since = this.since;
+    let last = tally.lastTime;
+    let sum = this.#sum;
+    let squares = this.#squares;
+    let i = from;
+    for (; i < end; i++) {
+      const t = time[i] as number;
+      if (!(t - last <= gapLimit) || flags[i] !== flag || functionCode[i] !== code || (resolution[i] !== count && !anyCount)) break;
+      const r = (value[i] as number) - base - slope * (t - since);
+      if (!(r < band && r > -band)) break;
+      sum += r;
+      squares += r * r;
+      last = t;
+    }
+    if (i === from) return i;
+    const pick = from + this.#pick - this.#n;
+    if (pick >= from && pick < i) this.#picked = (value[pick] as number) - base - slope * ((time[pick] as number) - since);
+    if (this.#n === 0) this.#start = time[from] as number;
+    this.#n += i - from;
+    this.#sum = sum;
+    this.#squares = squares;
+    return i;
+  }
+
+  /** The full block, whose last reading ended at `end`, s. `follow` is to be called with it. */
+  takeBlock(end: number): Block {
+    const n = this.#n;
+    const middle = (this.#start + end) / 2;
+    const off = this.#sum / n;
+    const block = {
+      n, middle, end, off, mean: this.base + this.slope * Math.min(middle - this.since, this.#pace.horizon) + off,
+      squares: Math.max(0, this.#squares - n * off * off), picked: this.#picked,
+    };
+    this.#blocks++;
+    this.dropBlock();
+    // A fixed place in the block could lock onto a ripple; the golden ratio spreads the places evenly.
+    this.#pick = Math.floor(((this.#blocks * 0.6180339887498949) % 1) * this.#pace.blockSize);
+    return block;
+  }
+
+  follow({ middle, mean, end }: Block): void {
+    this.#calm.add(middle, mean);
+    this.#quick.add(middle, mean);
+    this.#choose();
+    this.#adopt(end);
+  }
+
+  #choose(): void {
+    const calm = this.#calm.surprise;
+    const quick = this.#quick.surprise;
+    if (this.#calm.surprises < COMPARED_AFTER) return;
+    if (this.#trend === this.#calm ? quick < TAKEN_BELOW * calm : quick < KEPT_BELOW * calm) this.#trend = this.#quick;
+    else this.#trend = this.#calm;
+  }
+
+  #adopt(time: number): void {
+    this.base = this.#trend.value;
+    this.slope = this.#trend.slope;
+    this.since = this.#trend.time;
+    if (this.slope !== 0 && time - this.since > this.#pace.horizon) {
+      this.base += this.slope * this.#pace.horizon;
+      this.slope = 0;
+    }
+  }
+}
