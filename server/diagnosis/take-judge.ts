@@ -84,7 +84,7 @@ export class TakeJudge {
     // A sensor that moves has a threshold that moves with it: there the moment counts.
     if (this.#setup.watching === 'spot' || this.#setup.kind === 'sensor-sweep' || !Number.isFinite(level)) return;
     const count = d.resolution > 0 ? d.resolution : 0;
-    const depth = fullDepth({ setup: this.#setup, quantity: d.quantity ?? 'voltage', level, count, threshold: entry });
+    const depth = fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level, count, threshold: entry });
     this.#takeSight.note({ entry, noise: d.noise.deviation, resolution: count, depth }, quietReadings - this.#notedQuiet);
     this.#notedQuiet = quietReadings;
   }
