@@ -70,20 +70,20 @@ export class TakeJudge {
     this.#frozen.push(samples, from, to);
     // Noted after the same samples however they are cut.
     for (let at = from; at < to;) {
-      const end = Math.min(to, at + this.#noteAt - this.#detector.samples);
+      const end = Math.min(to, at + this.#noteAt - this.#detector.tally.samples);
       this.#detector.push(samples, at, end);
       at = end;
-      if (this.#detector.samples === this.#noteAt) this.#note();
+      if (this.#detector.tally.samples === this.#noteAt) this.#note();
     }
   }
 
   #note(): void {
     const d = this.#detector;
     this.#noteAt += Math.max(NOTED_READINGS, d.interval > 0 ? Math.round(NOTED_TIME / d.interval) : 0);
-    const { level, entry, quietReadings } = d;
+    const { level, entry, tally: { quietReadings } } = d;
     // A sensor that moves has a threshold that moves with it: there the moment counts.
     if (this.#setup.watching === 'spot' || this.#setup.kind === 'sensor-sweep' || !Number.isFinite(level)) return;
-    const count = d.resolution > 0 ? d.resolution : 0;
+    const count = d.tally.resolution > 0 ? d.tally.resolution : 0;
     const depth = fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level, count, threshold: entry });
     this.#takeSight.note({ entry, noise: d.noise.deviation, resolution: count, depth }, quietReadings - this.#notedQuiet);
     this.#notedQuiet = quietReadings;
