@@ -65,9 +65,16 @@ export async function accessibilityFindings(page: Page): Promise<string[]> {
   });
 }
 
-/** How far the page is wider than the screen, CSS pixels. */
-export function sidewaysOverflow(page: Page): Promise<number> {
-  return page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+/** What makes the page wider than the screen: the innermost elements that stick out, by how many CSS pixels, with their text. */
+export function stickingOut(page: Page): Promise<string[]> {
+  return page.evaluate(() => {
+    const { clientWidth, scrollWidth } = document.documentElement;
+    if (scrollWidth <= clientWidth) return [];
+    const over = (element: Element): number => element.getBoundingClientRect().right - clientWidth;
+    const found = [...document.querySelectorAll('body *')].filter((element) => over(element) > 0 && ![...element.children].some((child) => over(child) > 0))
+      .map((element) => `${element.tagName.toLowerCase()}.${element.className} +${Math.round(over(element))}: ${(element.textContent ?? '').slice(0, 60)}`);
+    return [`page +${scrollWidth - clientWidth}`, ...found];
+  });
 }
 
 /** Reads every caution that is shown and says so, one after the other. @returns what they said */

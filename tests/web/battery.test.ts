@@ -1,7 +1,7 @@
 /** The battery beside the take: by a second meter, or read before and after. */
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
 let browser: Browser;
@@ -28,7 +28,7 @@ describe('the battery beside the take', () => {
     // The demo's battery: 12.5 V (the scenario).
     await page.getByText(/^The battery reads 12\.[45]\d* V now\.$/).waitFor();
     expect(await accessibilityFindings(page)).toEqual([]);
-    expect(await sidewaysOverflow(page)).toBe(0);
+    expect(await stickingOut(page)).toEqual([]);
     await other.ask({ type: 'start-take', check: other.state.check, watching: 'wiggle', conditionIsMet: true });
     await page.getByText(/dropouts? while the battery stayed: the harness\./).first().waitFor({ timeout: 60_000 });
     await other.ask({ type: 'stop-take' });

@@ -6,7 +6,7 @@
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Check } from '../../server/session/session.ts';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
 import { openPty, type Pty } from '../support/pty.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
@@ -103,7 +103,7 @@ describe('a spot take', () => {
     await page.getByText(/^Captured: 9\.3\d* V, fail$/).waitFor();
     expect(await settledWords()).toEqual([expect.anything(), expect.stringMatching(/^9\.3\d* volts\. Fail\. Next: /)]);
     expect(await accessibilityFindings(page)).toEqual([]);
-    expect(await sidewaysOverflow(page)).toBe(0);
+    expect(await stickingOut(page)).toEqual([]);
   }, 30_000);
 
   it('takes what leads in the air would read as well only when it stands', async () => {

@@ -2,7 +2,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, readCautions, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, readCautions, stickingOut, type OpenPage } from '../support/browser.ts';
 import { paperOf, pictureOf } from '../support/paper.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
@@ -26,7 +26,7 @@ afterAll(async () => {
 
 async function isSound(page: Page): Promise<void> {
   expect(await accessibilityFindings(page)).toEqual([]);
-  expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+  expect(await stickingOut(page)).toEqual([]);
 }
 
 const go = (name: string) => opened.page.getByRole('navigation', { name: 'Screens' }).getByRole('link', { name }).click();
@@ -160,7 +160,7 @@ describe('the report', () => {
     report.on('console', (message) => troubles.push(message.text()));
     await report.waitForLoadState();
     await report.reload();
-    expect(await sidewaysOverflow(report)).toBeLessThanOrEqual(0);
+    expect(await stickingOut(report)).toEqual([]);
     expect(await report.locator('.photos img').evaluate((image: HTMLImageElement) => image.complete && image.naturalWidth > 0)).toBe(true);
     const pdf = await report.pdf({ format });
     mkdirSync(WORK, { recursive: true });

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SessionContents, SessionListing } from '../../server/live/protocol.ts';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
 let browser: Browser;
@@ -132,7 +132,7 @@ describe('on a phone', () => {
     await touch('touchEnd');
     await expect.poll(async () => (await span()).from).toBeLessThan(before.from);
     expect((await span()).length).toBeCloseTo(before.length, 1);
-    expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+    expect(await stickingOut(page)).toEqual([]);
     expect(phone.troubles).toEqual([]);
     await phone.close();
   });

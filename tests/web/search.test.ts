@@ -1,7 +1,7 @@
 /** From a failing check to the span at the splice: what is said, where the leads go next, followed on a desktop and on a phone. */
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type Size } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, stickingOut, type Size } from '../support/browser.ts';
 import { followSearch, measureOnce, openSearch } from '../support/search.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
@@ -36,7 +36,7 @@ describe.each<[Size, boolean]>([['desktop', false], ['phone', true]])('the searc
     expect(await page.locator('.diagram svg').getAttribute('aria-label')).toMatch(/Chance of a fault: S3 to C2\/4 /);
     expect(await page.locator('.search-faults tbody tr').first().textContent()).toMatch(/S3 to C2\/4.*take \d+: Fail/);
     expect(await accessibilityFindings(page)).toEqual([]);
-    expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+    expect(await stickingOut(page)).toEqual([]);
     expect(troubles).toEqual([]);
     await close();
   }, 240_000);

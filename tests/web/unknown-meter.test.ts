@@ -1,7 +1,7 @@
 /** Finding out and teaching a meter on a real serial port, in a real browser. */
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, sidewaysOverflow, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
 import { openPty, type Pty } from '../support/pty.ts';
 import { scpiInstrument } from '../support/scpi-instrument.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
@@ -50,7 +50,7 @@ async function findOut(page: Page, address: string): Promise<void> {
 
 async function check({ page, troubles }: OpenPage): Promise<void> {
   expect(await accessibilityFindings(page)).toEqual([]);
-  expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+  expect(await stickingOut(page)).toEqual([]);
   expect(troubles).toEqual([]);
 }
 
