@@ -70,10 +70,10 @@ export function stickingOut(page: Page): Promise<string[]> {
   return page.evaluate(() => {
     const { clientWidth, scrollWidth } = document.documentElement;
     if (scrollWidth <= clientWidth) return [];
-    const over = (element: Element): number => element.getBoundingClientRect().right - clientWidth;
-    const found = [...document.querySelectorAll('body *')].filter((element) => over(element) > 0 && ![...element.children].some((child) => over(child) > 0))
-      .map((element) => `${element.tagName.toLowerCase()}.${element.className} +${Math.round(over(element))}: ${(element.textContent ?? '').slice(0, 60)}`);
-    return [`page +${scrollWidth - clientWidth}`, ...found];
+    // No named functions here: what runs the file may add calls to them that the page does not know.
+    return [...document.querySelectorAll('body *')].map((element) => ({ element, over: Math.round(element.getBoundingClientRect().right - clientWidth) }))
+      .filter(({ element, over }) => over > 0 && ![...element.children].some((child) => child.getBoundingClientRect().right > clientWidth))
+      .map(({ element, over }) => `${element.tagName.toLowerCase()}.${element.className} +${over}: ${(element.textContent ?? '').slice(0, 60)}`);
   });
 }
 

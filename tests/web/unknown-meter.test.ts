@@ -100,7 +100,7 @@ describe('finding out what a meter says', () => {
 describe('a port that another has open', () => {
   it('says so on the meter’s card, and what to do', async () => {
     const pty = await port();
-    talk(pty, () => '1.50 V DC\r\n', 100);
+    talk(pty, () => '-123.4567 mV DC\r\n', 100);
     const opened = await openMeters('phone');
     const { page } = opened;
     for (const label of ['first', 'second']) {
@@ -109,6 +109,9 @@ describe('a port that another has open', () => {
     }
     const card = page.locator('.meter-card', { has: page.getByRole('heading', { name: 'second' }) });
     await card.getByRole('alert').getByText(/Another program has the port open. Close whatever else reads/).waitFor();
+    await check(opened);
+    await page.getByRole('link', { name: 'Watch' }).click();
+    await page.locator('.figures-value').getByText('−123.4567').waitFor();
     await check(opened);
     for (const { index, label } of other.state.meters) if (label === 'first' || label === 'second') await other.ask({ type: 'detach-meter', meter: index });
   });

@@ -1,6 +1,7 @@
 /** The leads, the points that they touch and, between them, the reading: large enough to be read from two metres. */
 import type { ComponentChildren } from 'preact';
 import { Flag } from '../../../drivers/reading.ts';
+import { figureWidth } from '../../figures/figure-width.ts';
 import { readingFigures } from '../../figures/reading-text.ts';
 import { durationText } from '../../figures/time-text.ts';
 import { routeHash } from '../../routes.ts';
@@ -63,8 +64,8 @@ function Value() {
   const shown = reading.value!;
   if (isBeyondRange(shown)) return <p class="figures-words">{(shown.flags & Flag.negative) !== 0 ? '−' : ''}{texts.reading.beyond}</p>;
   if ((shown.flags & Flag.blank) !== 0 || Number.isNaN(shown.value)) return <p class="figures-words">{texts.reading.blank}</p>;
-  const { digits, unit } = readingFigures(shown.quantity, shown.value, shown.resolution);
-  return <p class="figures-value"><span class="digits">{digits}</span> <span class="unit">{unit}</span></p>;
+  const figures = readingFigures(shown.quantity, shown.value, shown.resolution);
+  return <p class="figures-value" style={{ '--width': figureWidth(figures) }}>{figures.digits} <span class="unit">{figures.unit}</span></p>;
 }
 
 /** How long a dropout stays announced on the screen, s: long enough for a glance, steady, never blinking. */
