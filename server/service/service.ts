@@ -356,7 +356,9 @@ class Service implements RunningService {
 
   #attach(address: string, known = this.#memory.profile(address)): MeterRecord {
     const record = refusing(() => this.#bench.attach(address, known));
-    if (!this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
+    // Who brings a meter of their own is through with the simulated one.
+    const isFirstOwn = !record.simulated && record.playedAt === undefined && this.#bench.record(this.#judgedMeter)?.simulated === true && !this.#conduct.isTakeRunning;
+    if (isFirstOwn || !this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
     this.#connectDemo();
     this.#conduct.offerChart(this.#demo?.chart ?? null);
     this.#conduct.onMetersDescribed();

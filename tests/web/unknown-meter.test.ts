@@ -1,7 +1,7 @@
 /** Finding out and teaching a meter on a real serial port, in a real browser. */
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, SIZES, stickingOut, type OpenPage } from '../support/browser.ts';
 import { openPty, type Pty } from '../support/pty.ts';
 import { scpiInstrument } from '../support/scpi-instrument.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
@@ -57,18 +57,25 @@ async function check({ page, troubles }: OpenPage): Promise<void> {
 describe('finding out what a meter says', () => {
   it('shows its readings with the settings, and reads it by one press', async () => {
     const pty = await port();
-    talk(pty, () => '12.34 V DC\r\n', 100);
+    talk(pty, () => '-123.4567 mV DC\r\n', 100);
     const opened = await openMeters('desktop');
     const { page } = opened;
     await findOut(page, `serial:${pty.path}`);
     const panel = page.getByRole('region', { name: 'Finding out what a meter says' });
     await panel.getByText('sure', { exact: true }).first().waitFor();
-    expect(await panel.locator('.guess-readings').first().textContent()).toContain('12.34 V DC');
+    expect(await panel.locator('.guess-readings').first().textContent()).toContain('−123.4567 mV DC');
     expect(await panel.innerText()).toContain('baud 9600');
     await check(opened);
     await panel.getByRole('button', { name: /Read this meter/ }).first().click();
     await panel.waitFor({ state: 'detached' });
     await other.until(() => other.state.meters.some((meter) => meter.address === `serial:${pty.path}?baud=9600` && meter.counts.readings > 0), 'the meter to be read');
+    // It takes the place of the simulated one, and all its digits have room.
+    await page.getByRole('link', { name: 'Watch' }).click();
+    await page.locator('.figures-value').getByText('−123.4567').waitFor();
+    for (const size of [SIZES.phone, SIZES.desktop]) {
+      await page.setViewportSize(size);
+      await expect.poll(() => stickingOut(page)).toEqual([]);
+    }
   });
 
   it('asks before it sends, can be stopped, and says why a port does not open', async () => {
