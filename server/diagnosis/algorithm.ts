@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '7';
+export const ALGORITHM = '8';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -9,4 +9,9 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   { version: '5', change: 'A reading that had not settled after an unmarked range change is a gap, no dropout.' },
   { version: '6', change: 'A take is undecided when a part of it was on a wrong function of the meter, or behaved like a live circuit on ohms.' },
   { version: '7', change: 'Limits rest on what the take would have caught at all of its moments, not at the last one; dropouts in quick succession point to a zone as one.' },
+  {
+    version: '8',
+    change: 'Smaller dropouts stand out: what comes back from a sag no longer counts as noise, nor does a single reading just beyond it; bursts raise the threshold while they last; ' +
+      'a load that comes back beside a shared ground is no dropout.',
+  },
 ];

@@ -51,8 +51,8 @@ export class DepartureWatch {
   /** Value of the newest readings away from the level, SI; infinite when over-range, NaN without any. */
   get awayValue(): number { return this.#recent.length === 0 ? Number.NaN : middleValue(Float64Array.from(this.#recent), this.#recent.length); }
 
-  /** @param level  that it leaves, SI; NaN when that is over-range @param size  of `change` in the bad direction, SI; infinite for over-range */
-  depart(time: number, value: number, change: number, size: number, over: boolean, level: number): void {
+  /** @returns the departure that begins @param level  that it leaves, SI; NaN when that is over-range @param size  of `change` in the bad direction, SI; infinite for over-range */
+  depart(time: number, value: number, change: number, size: number, over: boolean, level: number): Departure {
     const { noise, threshold, ranges, steadiness, pace } = this.#parts;
     this.#joined = this.#returned;
     this.#returned = null;
@@ -63,6 +63,7 @@ export class DepartureWatch {
     away.rangeBefore = ranges.settledBefore;
     this.add(away, time, value, change, size, over);
     steadiness.break();
+    return away;
   }
 
   /** One more reading away from the level. */

@@ -34,6 +34,8 @@ export class Departure {
   edge = Infinity;
   /** Value of one count of the quiet readings before it, SI; NaN when not known, or when it had just changed. */
   rangeBefore = Number.NaN;
+  /** It began after the level had moved the good way: up to this size it may just be moving back, SI; 0 otherwise. */
+  wayBack = 0;
   /** Understood differently since: no departure after all. */
   isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */

@@ -52,11 +52,13 @@ export class Detector {
     const tail = this.#sweep?.tail ?? new TailLearner();
     const noise = this.#sweep?.noise ?? new NoiseScale();
     const threshold = new EntryThreshold(alarmBudget, noise, tail, tally, this.#sweep !== null);
-    const pace = new Pace(setup.interval, () => {
+    const adopt = (): void => {
       threshold.invalidate();
+      noise.setInterval(pace.interval);
       steadiness.setMeter(tally.resolution, pace.interval);
-    });
-    if (pace.isDeclared) steadiness.setMeter(tally.resolution, pace.interval);
+    };
+    const pace = new Pace(setup.interval, adopt);
+    if (pace.isDeclared) adopt();
     const events = new EventLog({ setup, tally, pace, threshold, tail, ranges, sweep: this.#sweep });
     const parts: WatchParts = { setup, tally, pace, noise, tail, threshold, ranges, events, steadiness };
     this.#levelWatch = setup.watching === 'spot' || this.#sweep !== null ? null : new LevelWatch(parts);

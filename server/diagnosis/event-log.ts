@@ -114,7 +114,9 @@ export class EventLog {
     const isNoise = departure.opposite > 0.5 * departure.peak && !(departure.peak > 0.5 * Math.abs(departure.level) && Math.abs(departure.level) > 10 * departure.threshold);
     if (isNoise) return null;
     if (departure.isWithdrawn) return null;
-    if (departure.peak < this.depthAt(departure.level) && departure.isPlateau && !departure.overRange) {
+    // A load that goes off beside a shared ground lowers the drop; its coming back is no dropout, however deep against the lower level.
+    const shallow = Math.max(this.depthAt(departure.level), departure.wayBack);
+    if (departure.peak < shallow && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };
     }
     return { departure, start, end: Math.max(departure.last, start) };

@@ -168,11 +168,14 @@ export class LevelWatch implements Watching {
       return;
     }
     if (this.#rise.isUnderWay) this.#endGood();
-    this.#excursions.note(time, change);
+    if (this.#showsNoise(size)) this.#excursions.note(time, change);
     this.#departures.returned?.addQuiet(time, size);
     this.#departures.keepLast(time, value);
     this.#quiet(time, change);
   }
+
+  /** False where the level itself may be off: just found, or on a plateau, from which the good way leads back. */
+  #showsNoise(size: number): boolean { return this.#level.isKnown && !(size < 0 && this.plateau !== null); }
 
   #quiet(time: number, change: number): void {
     const isFull = this.#level.add(time, change, this.#parts.threshold.band);
@@ -185,6 +188,7 @@ export class LevelWatch implements Watching {
     const block = this.#level.takeBlock(tally.lastTime);
     const { n, mean, off, end, squares, picked } = block;
     if (picked === picked) noise.add(picked);
+    noise.feel(off * off + squares / n, n);
     steadiness.add(end, n, mean, squares);
     if (this.#resettling.add(mean, n, mean - off, tally.resolution)) this.#passThrough();
     if (!pace.isDeclared && tally.dataSamples > 64 && tally.lastDifference > 0) pace.measure(tally.lastDifference);
@@ -204,7 +208,9 @@ export class LevelWatch implements Watching {
 
   #depart(time: number, value: number, change: number, size: number, over: boolean): void {
     this.#leaveQuiet();
-    this.#departures.depart(time, value, change, size, over, this.#level.predict(time));
+    const level = this.#level.predict(time);
+    const away = this.#departures.depart(time, value, change, size, over, level);
+    if (this.#excursion?.isBad === false) away.wayBack = Math.abs(this.#excursion.from - level) + this.#parts.threshold.entry;
   }
 
   #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
@@ -237,12 +243,12 @@ export class LevelWatch implements Watching {
       this.#shift(away);
       return;
     }
-    if (away.readings >= PLATEAU && away.peak < interest) this.#followPlateau(away, interest);
+    if (away.readings >= PLATEAU && away.peak < Math.max(interest, away.wayBack)) this.#followPlateau(away, interest);
   }
 
   #comeBack(away: Departure): void { this.#resettling.watch(this.#departures.comeBack(away)); }
 
-  /** A shallow departure that stays put is followed, so that a dropout on top of it is seen. */
+  /** A shallow departure that stays put is followed, so that a dropout on top of it is seen; so is the way back from a change the good way. */
   #followPlateau(away: Departure, interest: number): void {
     const { threshold, pace, events } = this.#parts;
     const recent = this.#departures.recent.slice(-PLATEAU);
@@ -251,7 +257,8 @@ export class LevelWatch implements Watching {
     const value = middleValue(Float64Array.from(recent), recent.length);
     const excursion = this.#excursion;
     const from = excursion?.from ?? away.level;
-    if (Math.abs(value - from) >= interest) return;
+    const isOnWayBack = excursion !== null && away.peak < away.wayBack;
+    if (!isOnWayBack && (Math.abs(value - from) >= interest || away.peak >= interest)) return;
     this.#departures.abandon();
     this.#near = null;
     if (excursion !== null && Math.abs(value - from) <= threshold.entry) this.#excursion = null;
@@ -305,10 +312,12 @@ export class LevelWatch implements Watching {
   // The good way.
 
   #watchGood(time: number, value: number, size: number): void {
-    const { pace, threshold, tally, events, steadiness } = this.#parts;
+    const { pace, threshold, tally, events, steadiness, noise } = this.#parts;
     this.#departures.noteOpposite(time, size);
     if (!this.#rise.isUnderWay) this.#level.dropBlock();
     const risen = this.#rise.add(time, value, size);
+    noise.feel(size * size, 1);
+    this.#renewThreshold();
     if (risen === null) return;
     const to = risen.sum / risen.n;
     const start = risen.first - pace.interval / 2;
@@ -329,7 +338,7 @@ export class LevelWatch implements Watching {
   #endGood(): void {
     const { noise, tail, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
-    if (!(noise.deviation > 0)) return;
+    if (!(noise.deviation > 0) || !this.#showsNoise(-peak)) return;
     tail.add(threshold.direction < 0 ? 1 : 0, peak / noise.deviation);
     if (!this.#rise.countHit(tally.dataSamples)) return;
     this.#departures.fileReturned();

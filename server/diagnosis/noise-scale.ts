@@ -13,6 +13,11 @@ const COUNT_AND_A_HALF = 5.2;
 const CLIPPED_DEVIATION = 0.98872;
 /** Relative variance of that deviation over n normal values, times 2 n: 1 for the plain deviation, 2.72 for the MAD. */
 const CLIPPED_COST = 1.05;
+/** Readings, and time in s, over which the noise of the moment is felt: the longer of the two. */
+const MOMENT = 24;
+const MOMENT_TIME = 0.1;
+/** The noise of the moment counts when it is so many times the remembered one: less may be chance. */
+const RISEN = 1.5;
 /** Readings over which the shape of the noise is averaged. */
 const SHAPE_MEMORY = 4096;
 /** Standard errors by which the kurtosis must fall short of the normal one. */
@@ -37,21 +42,52 @@ export class NoiseScale {
   #fourth = 3;
   #shaped = 0;
   #swing = 0;
+  /** Mean square over the moment, SI; NaN before the first reading. */
+  #moment = Number.NaN;
+  #momentReadings = MOMENT;
+  #effective = Number.NaN;
 
   /** Quiet readings that the figure rests on, at most 512. */
   get readings(): number { return Math.min(this.#added, REMEMBERED); }
-  /** Standard deviation, SI; NaN before four readings. Never below the floor. */
-  get deviation(): number { return Math.max(this.#deviation, this.#floor); }
+  /** Standard deviation, SI; NaN before four readings. Never below the floor; while the noise of the moment is clearly larger, that. */
+  get deviation(): number { return this.#effective; }
+  /** The noise of the moment is clearly larger than the remembered one, as in a burst of interference. */
+  get hasRisen(): boolean { return this.#effective > Math.max(this.#deviation, this.#floor); }
   /** As `deviation`, without the floor. */
   get unfloored(): number { return this.#deviation; }
   /** Amplitude of the bounded part, a sine, in deviations: 0 for normal and for heavier noise, at most 1.414. */
-  get swing(): number { return this.#swing; }
+  get swing(): number { return this.hasRisen ? 0 : this.#swing; }
 
   /** How far noise goes that would go to z deviations if it were normal, in deviations. */
-  reach(z: number): number { return reachOf(this.#swing, z); }
+  reach(z: number): number { return reachOf(this.swing, z); }
 
   /** @param count  value of one count, SI; NaN or 0 when not known */
-  setCount(count: number): void { this.#floor = count > 0 ? count / Math.sqrt(12) : 0; }
+  setCount(count: number): void {
+    this.#floor = count > 0 ? count / Math.sqrt(12) : 0;
+    this.#settle();
+  }
+
+  /** @param interval  s */
+  setInterval(interval: number): void { this.#momentReadings = Math.max(MOMENT, MOMENT_TIME / interval); }
+
+  /**
+   * What readings are now, besides what is remembered. One that is far off counts no more than one 2.5 deviations off, so that it takes
+   * several in a row to show that the noise has risen.
+   * @param square  mean square of readings less their level, SI, none of them on the way of a dropout @param n  how many
+   */
+  feel(square: number, n: number): void {
+    const usual = Math.max(this.#deviation, this.#floor) ** 2;
+    if (!(usual > 0)) return;
+    if (!(this.#moment > 0)) this.#moment = usual;
+    const kept = Math.min(square, CLIP * CLIP * Math.max(usual, this.#moment));
+    this.#moment += (kept - this.#moment) * (n === 1 ? 1 / this.#momentReadings : 1 - (1 - 1 / this.#momentReadings) ** n);
+    this.#settle();
+  }
+
+  #settle(): void {
+    const usual = Math.max(this.#deviation, this.#floor);
+    this.#effective = this.#moment > (RISEN * usual) ** 2 ? Math.sqrt(this.#moment) : usual;
+  }
 
   /** The noise has changed: what was remembered no longer holds. */
   restart(): void {
@@ -59,6 +95,8 @@ export class NoiseScale {
     this.#due = 4;
     this.#shaped = 0;
     this.#swing = 0;
+    this.#moment = Number.NaN;
+    this.#settle();
   }
 
   /** @param residual  a quiet reading less its level, SI @returns true when the figure was renewed */
@@ -76,6 +114,7 @@ export class NoiseScale {
     for (let i = 0; i < n; i++) squares += Math.min(clip, (this.#work[i] as number) ** 2);
     this.#deviation = Math.sqrt(squares / n) / CLIPPED_DEVIATION;
     this.#swing = this.#shaped < REMEMBERED / 2 ? 0 : swingOf(this.#fourth / this.#square ** 2 - 3 + SURE * Math.sqrt(24 / Math.min(this.#shaped, SHAPE_MEMORY)));
+    this.#settle();
     return true;
   }
 

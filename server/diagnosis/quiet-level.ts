@@ -14,6 +14,8 @@ const SHORT_MEMORY = 3;
 const COMPARED_AFTER = 16;
 const TAKEN_BELOW = 0.6;
 const KEPT_BELOW = 0.85;
+/** Blocks by weight after which a level counts as known. */
+const KNOWN_WEIGHT = 8;
 
 /** A block of quiet readings. */
 export interface Block {
@@ -58,6 +60,9 @@ export class QuietLevel {
   get value(): number { return this.#trend.value; }
   /** Blocks that it rests on, by weight. */
   get weight(): number { return this.#trend.weight; }
+
+  /** The level was found so many blocks ago that what readings differ from it is noise, and not its own error. */
+  get isKnown(): boolean { return this.#calm.weight >= KNOWN_WEIGHT; }
 
   predict(time: number): number { return this.base + this.slope * Math.min(time - this.since, this.#pace.horizon); }
 

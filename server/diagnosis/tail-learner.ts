@@ -2,6 +2,7 @@
  * How far noise alone reaches, learned from the signal. A dropout can only move the reading one way; what the reading does the
  * other way is noise, so its excursions there say how high the threshold must be. Where both ways are bad, each way asks the other.
  */
+import { poissonCdf } from './distributions.ts';
 import { normalOf } from './noise-scale.ts';
 import { normalUpper } from './normal.ts';
 import { excessLimit } from './tail-fit.ts';
@@ -13,6 +14,9 @@ const RATIO = 1.05;
 const BINS = 152;
 /** Largest excursions that the tail is drawn through: enough to tell its shape, few enough to be tail. */
 const TAIL = 200;
+/** Noise is heavier than normal where so many times as many excursions were seen as expected, and the chance of as many is so small. */
+const BEYOND = 3;
+const SURPRISE = 0.01;
 
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
@@ -39,8 +43,9 @@ class Excursions {
     for (let bin = BINS - 1; bin >= 0; bin--) {
       above += this.#counts[bin] as number;
       if (above > TAIL) break;
+      if (above === 0) continue;
       const expected = readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin));
-      if (above > 3 * expected + 4 * Math.sqrt(expected) + 0.05) from = bin;
+      if (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE) from = bin;
     }
     if (from < 0) return 0;
     const start = FIRST_EXCURSION * RATIO ** from;

@@ -79,7 +79,10 @@ describe('what a take proves depends on its samples alone', () => {
       const b = judgeAll(setup, later);
       expect(b.dropouts).toHaveLength(a.dropouts.length);
       b.dropouts.forEach((d, i) => expect(d.start - shift).toBeCloseTo(a.dropouts[i]?.start ?? Number.NaN, 5));
-      expect(b.sags).toHaveLength(a.sags.length);
+      const times = ({ sags, shifts, gaps }: Judgement, less: number): number[] => [...sags, ...gaps].flatMap(({ start, end }) => [start - less, end - less]).concat(shifts.map(({ at }) => at - less));
+      const [before, after] = [times(a, 0), times(b, shift)];
+      expect(after).toHaveLength(before.length);
+      after.forEach((t, i) => expect(t).toBeCloseTo(before[i] as number, 5));
       expect(b.verdict).toBe(a.verdict);
     }), RUNS);
   });

@@ -50,6 +50,39 @@ describe('NoiseScale', () => {
   });
 });
 
+describe('the noise of the moment', () => {
+  const quiet = (): NoiseScale => {
+    const random = new Random(11);
+    const noise = new NoiseScale();
+    noise.setInterval(0.1);
+    for (let i = 0; i < 512; i++) {
+      const residual = random.gauss();
+      noise.add(residual);
+      noise.feel(residual * residual, 1);
+    }
+    return noise;
+  };
+
+  it('counts once several readings show a burst, and no longer than that', () => {
+    const noise = quiet();
+    const remembered = noise.unfloored;
+    expect(noise.deviation).toBe(remembered);
+    for (let i = 0; i < 24; i++) noise.feel(100, 1);
+    // A memory of 24 readings in which each counts at most 2.5 deviations is at (1 + 5.25 / 24)^12 = 10.8 times the deviation, and never above the burst's own.
+    expect(noise.deviation).toBeGreaterThan(5);
+    expect(noise.deviation).toBeLessThanOrEqual(10);
+    for (let i = 0; i < 24 * 6; i++) noise.feel(1, 1);
+    expect(noise.deviation).toBe(remembered);
+  });
+
+  it('is not raised by one reading, however far off', () => {
+    const noise = quiet();
+    const before = noise.deviation;
+    noise.feel(1e6, 1);
+    expect(noise.deviation).toBe(before);
+  });
+});
+
 describe('thresholdFactor', () => {
   it.each([
     // Student's t, upper tail, from scipy.stats.t.isf(p, n / 1.05) (SciPy 1.17.1), with p that of the normal quantile z.
@@ -114,6 +147,17 @@ describe('TailLearner', () => {
     const z = learn({ shape: 'laplace' }, 20_000, 5).threshold(1, 20_000, 0.02);
     expect(z).toBeGreaterThan(8);
     expect(z).toBeLessThan(15);
+  });
+
+  it('takes a single excursion just beyond normal noise for chance', () => {
+    // One reading in 20,000 beyond 4.8 deviations comes by chance in 1.6 % of takes; beyond 6 in one of 50,000.
+    const [near, far] = [4.85, 6].map((size) => {
+      const tail = learn({ shape: 'gauss' }, 20_000, 1);
+      tail.add(1, size);
+      return tail.threshold(1, 20_000, 0.02);
+    });
+    expect(near).toBe(0);
+    expect(far).toBeGreaterThan(8);
   });
 
   it('keeps the two sides apart: dropouts one way don’t hide the next', () => {

@@ -59,6 +59,24 @@ describe('dropouts in a wiggle take', () => {
     expect(j.reasons[0]).toBe('Dropped out once in 20.2 s, up to 12.30 V from 0.08 V.');
   });
 
+  it('a load that goes off beside a shared ground and comes back is no dropout, whether it stays on or not', () => {
+    const ground = { kind: 'ground', limits: { low: null, high: 0.3 } } as const;
+    const at = (level: number, n: number, seed: number): number[] => quiet(level, n, seed, 0.001, 0.001);
+    for (const shown of [
+      [...at(0.15, 100, 1), ...at(0.05, 20, 2), ...at(0.15, 100, 3), ...at(0.05, 100, 4)],
+      [...at(0.15, 100, 1), ...at(0.05, 20, 2), ...at(0.15, 8, 3), ...at(0.05, 20, 4), ...at(0.15, 100, 5)],
+    ]) expect(judgeShown(shown, ground, 0.1, { resolution: 0.001 }).dropouts).toEqual([]);
+    // What goes beyond where it came from is one all the same, and so is what rises after the lower level has stood for ten seconds.
+    expect(judgeShown([...at(0.15, 100, 1), ...at(0.05, 20, 2), ...at(6, 8, 3), ...at(0.05, 20, 4)], ground, 0.1, { resolution: 0.001 }).dropouts).toHaveLength(1);
+    expect(judgeShown([...at(0.15, 100, 1), ...at(0.05, 130, 2), ...at(0.15, 8, 3), ...at(0.05, 20, 4)], ground, 0.1, { resolution: 0.001 }).dropouts).toHaveLength(1);
+  });
+
+  it('the way back from a plateau says nothing of noise: a small dropout after it is still found', () => {
+    // Readings that come back by halves once looked like noise of forty deviations.
+    const plateaus = Array.from({ length: 6 }, (_, k) => [...quiet(11.8, 12, k), 11.95, 11.8, 12, 11.8, ...quiet(12.1, 40, 50 + k)]).flat();
+    expect(judgeShown([...quiet(12.1, 100), ...plateaus, ...quiet(12.1, 60, 7), 11.98, ...quiet(12.1, 60, 8)]).dropouts.map(({ depth }) => Math.round(100 * (depth ?? 0)))).toContain(-12);
+  });
+
   it('over-range is a dropout on ohms, and in volts too', () => {
     const ohms = judgeShown([...quiet(0.4, 60, 1, 0.03, 0.1), 'OL', 'OL', ...quiet(0.4, 60, 2, 0.03, 0.1)], { kind: 'continuity', limits: { low: null, high: 1 } }, 0.3, OHMS);
     expect(ohms.dropouts).toMatchObject([{ depth: null, overRange: true }]);

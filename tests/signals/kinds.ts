@@ -9,7 +9,7 @@ import type { DropoutSchedule, StreamParameters } from './stream.ts';
 export const STREAM_KINDS = [
   'slow-handheld', 'dead-time-handheld', 'filtering-handheld', 'coarse-display', 'bench-meter', 'logger-1khz', 'bursty-link',
   'alternator-ripple', 'slow-ohms', 'fast-ohms', 'link-gaps', 'load-steps', 'swept-sensor', 'auto-range-hunts', 'current-clamp',
-  'heavy-tails', 'mains-hum', 'correlated-noise', 'short-check',
+  'heavy-tails', 'mains-hum', 'correlated-noise', 'short-check', 'ground-loads',
 ] as const;
 export type StreamKind = (typeof STREAM_KINDS)[number];
 
@@ -88,6 +88,15 @@ function special(kind: StreamKind, random: Random, base: StreamParameters): Part
       return { interval, aperture: interval * random.between(0.1, 1), hum: { amplitude: random.logBetween(0.01, 0.3), frequency: random.pick([50, 60]) * random.between(0.999, 1.001) } };
     }
     case 'correlated-noise': return { interval: random.logBetween(0.002, 0.3), correlation: random.between(0.3, 0.97), noise: random.logBetween(1e-3, 0.05) };
+    case 'ground-loads': {
+      // Loads beside a shared ground, whose going off lowers the drop.
+      const interval = random.logBetween(0.01, 0.5);
+      const level = random.logBetween(0.05, 0.5);
+      return {
+        check: 'ground', interval, aperture: interval * random.between(0.3, 1), count: 1e-4, noise: random.logBetween(1e-4, 2e-3), level, drift: 0,
+        loads: { perHour: random.between(10, 120), depth: level * random.between(0.2, 0.7) },
+      };
+    }
     case 'short-check': return {
       check: random.pick(['short-to-ground', 'short-between'] as const), quantity: 'resistance', count: 100, noise: 100, level: 1e9,
       levelOverRange: true, fullScale: 4e7, drift: 0,
@@ -98,7 +107,7 @@ function special(kind: StreamKind, random: Random, base: StreamParameters): Part
 function schedule(p: StreamParameters, random: Random): DropoutSchedule {
   const open = p.levelOverRange ? random.logBetween(1, 1e5)
     : p.quantity === 'resistance' ? random.logBetween(420, 5000)
-    : p.sweep !== null ? random.pick([0, 5]) : 0;
+    : p.sweep !== null ? random.pick([0, 5]) : p.check === 'ground' ? random.between(11.5, 14.8) : 0;
   return {
     every: 20 + 20 * p.interval, apart: Math.max(4, 12 * p.interval), shortest: Math.min(0.001, p.interval / 20), longest: Math.max(3, 5 * p.interval), open,
     partial: p.levelOverRange ? 0 : 0.6, leastDepth: Math.max(p.noise, p.count), chatter: p.interval < 0.05 ? 0.2 : 0.05,

@@ -4,6 +4,8 @@ import { Detector } from '../../../server/diagnosis/detector.ts';
 import type { JudgeSetup, SampleColumns } from '../../../server/diagnosis/index.ts';
 import { drawStream, Random, SimulatedStream, STREAM_KINDS } from '../../signals/index.ts';
 import type { StreamKind, StreamParameters, TrueDropout } from '../../signals/index.ts';
+import { aheadOfOurs, OURS, pointOf, pool, sayCurve } from './curves.ts';
+import type { Ahead, Curves, Point } from './curves.ts';
 import { alarmsOver, CUSUM_THRESHOLDS, cusumAlarms, WAYS } from './textbook.ts';
 import { answers, countFalse, isAsked } from './truth.ts';
 import type { Alarm } from './truth.ts';
@@ -11,14 +13,12 @@ import type { Alarm } from './truth.ts';
 const STREAMS = 14;
 const VISIBILITY = [2, 3, 4, 5, 6, 8, 10, 14, 20];
 /** False alarms an hour that our detector is set to, for its curve; the product uses 0.01. */
-const BUDGETS = [1e-4, 0.01, 1, 30, 300];
+const BUDGETS = [1e-6, 1e-4, 1e-3, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100, 300, 1000, 3000, 10_000];
 const PRODUCT_BUDGET = 0.01;
 
-interface Point { readonly setting: number; asked: number; found: number; falseAlarms: number; hours: number }
-interface Curve { readonly name: string; readonly points: Point[] }
 interface KindResult {
   visible: number; found: number; missed: object[]; falseAlarmsBeside: number; cleanHours: number; cleanFalseAlarms: number; falseExamples: object[];
-  startErrors: number[]; bins: { asked: number; found: number }[]; curves: Map<string, Curve>;
+  startErrors: number[]; bins: { asked: number; found: number }[]; curves: Curves;
 }
 
 function setupOf(p: StreamParameters): JudgeSetup {
@@ -49,17 +49,8 @@ function run(stream: SimulatedStream, samples: SampleColumns, budget: number): R
   return { alarms: detector.dropouts().map(({ start, end }) => ({ start, end })), thresholds };
 }
 
-function pointOf(result: KindResult, name: string, setting: number): Point {
-  let curve = result.curves.get(name);
-  if (curve === undefined) result.curves.set(name, (curve = { name, points: [] }));
-  let point = curve.points.find((p) => p.setting === setting);
-  if (point === undefined) curve.points.push((point = { setting, asked: 0, found: 0, falseAlarms: 0, hours: 0 }));
-  return point;
-}
-
 function score(point: Point, alarms: readonly Alarm[], asked: readonly TrueDropout[], stream: SimulatedStream, hours: number): void {
-  point.asked += asked.length;
-  for (const truth of asked) if (alarms.some((alarm) => answers(alarm, truth, stream))) point.found++;
+  for (const truth of asked) point.found.push(alarms.some((alarm) => answers(alarm, truth, stream)));
   point.falseAlarms += countFalse(alarms, stream);
   point.hours += hours;
 }
@@ -87,13 +78,13 @@ function measureKind(kind: StreamKind, random: Random, part: number): KindResult
       const known = thresholds.get(truth);
       return known !== undefined && isAsked(truth, stream, known.noise) && (p.levelOverRange || Math.abs(truth.seen) >= 2 * known.noise);
     });
-    for (const budget of BUDGETS) score(pointOf(result, 'this detector', budget), budget === PRODUCT_BUDGET ? alarms : run(stream, samples, budget).alarms, asked, stream, hours);
+    for (const budget of BUDGETS) score(pointOf(result.curves, OURS, budget), budget === PRODUCT_BUDGET ? alarms : run(stream, samples, budget).alarms, asked, stream, hours);
     if (p.levelOverRange) continue;
     for (const way of WAYS) {
       const statistic = way.statistic(samples, p);
-      for (const threshold of way.thresholds) score(pointOf(result, way.name, threshold), alarmsOver(statistic, samples, p, threshold), asked, stream, hours);
+      for (const threshold of way.thresholds) score(pointOf(result.curves, way.name, threshold), alarmsOver(statistic, samples, p, threshold), asked, stream, hours);
     }
-    for (const threshold of CUSUM_THRESHOLDS) score(pointOf(result, 'tabular CUSUM', threshold), cusumAlarms(samples, p, threshold), asked, stream, hours);
+    for (const threshold of CUSUM_THRESHOLDS) score(pointOf(result.curves, 'tabular CUSUM', threshold), cusumAlarms(samples, p, threshold), asked, stream, hours);
   }
   return result;
 }
@@ -127,19 +118,19 @@ function scoreFound(result: KindResult, stream: SimulatedStream, alarms: readonl
   }
 }
 
-export function measureDetection(seed: number, part: number): object {
+export function measureDetection(seed: number, part: number, streamKinds: readonly StreamKind[] = STREAM_KINDS): object {
   const root = new Random(seed);
   const kinds: Record<string, object> = {};
   const totals = { visible: 0, found: 0, cleanHours: 0, cleanFalseAlarms: 0, falseAlarmsBeside: 0 };
   const startErrors: number[] = [];
-  const pooled = new Map<string, Curve>();
-  const dominated: object[] = [];
-  for (const kind of STREAM_KINDS) {
+  const pooled: Curves = new Map();
+  const ahead: Ahead[] = [];
+  for (const kind of streamKinds) {
     const result = measureKind(kind, root.fork(), part);
     for (const key of Object.keys(totals) as (keyof typeof totals)[]) totals[key] += result[key];
     startErrors.push(...result.startErrors);
-    dominated.push(...findDomination(kind, result.curves));
-    for (const curve of result.curves.values()) pool(pooled, curve);
+    ahead.push(...aheadOfOurs(kind, result.curves));
+    pool(pooled, result.curves);
     kinds[kind] = {
       visible: result.visible, found: result.found, missed: result.missed, falseAlarmsBeside: result.falseAlarmsBeside,
       cleanHours: round(result.cleanHours), cleanFalseAlarms: result.cleanFalseAlarms, falseExamples: result.falseExamples.slice(0, 3),
@@ -149,46 +140,13 @@ export function measureDetection(seed: number, part: number): object {
     };
     stderr.write(`  ${kind}: ${result.found}/${result.visible} visible, ${result.cleanFalseAlarms} false in ${round(result.cleanHours)} clean hours, ${result.falseAlarmsBeside} beside\n`);
   }
-  dominated.push(...findDomination('all kinds together', pooled));
+  ahead.push(...aheadOfOurs('all kinds together', pooled));
+  const compared = (streamKinds.length + 1) * (WAYS.reduce((n, way) => n + way.thresholds.length, 0) + CUSUM_THRESHOLDS.length);
   return {
     ...totals, recall: totals.found / totals.visible, falseAlarmsPerCleanHour: totals.cleanFalseAlarms / totals.cleanHours,
-    startErrorMedianIntervals: round(median(startErrors)), dominated, pooled: [...pooled.values()].map(sayCurve), kinds,
-  };
-}
-
-/** Points of our curve at which another way finds at least as much with at most as many false alarms, and is better in one of the two. */
-function findDomination(kind: string, curves: Map<string, Curve>): object[] {
-  const found: object[] = [];
-  for (const ours of curves.get('this detector')?.points ?? []) {
-    for (const curve of curves.values()) {
-      if (curve.name === 'this detector') continue;
-      const better = curve.points.find((theirs) => theirs.found >= ours.found && theirs.falseAlarms <= ours.falseAlarms && (theirs.found > ours.found || theirs.falseAlarms < ours.falseAlarms));
-      if (better === undefined) continue;
-      found.push({ kind, budget: ours.setting, ours: `${ours.found}/${ours.asked}, ${ours.falseAlarms} false`, way: curve.name, setting: better.setting, theirs: `${better.found}/${better.asked}, ${better.falseAlarms} false` });
-    }
-  }
-  return found;
-}
-
-function pool(into: Map<string, Curve>, curve: Curve): void {
-  let all = into.get(curve.name);
-  if (all === undefined) into.set(curve.name, (all = { name: curve.name, points: [] }));
-  for (const point of curve.points) {
-    const same = all.points.find((p) => p.setting === point.setting);
-    if (same === undefined) all.points.push({ ...point });
-    else {
-      same.asked += point.asked;
-      same.found += point.found;
-      same.falseAlarms += point.falseAlarms;
-      same.hours += point.hours;
-    }
-  }
-}
-
-function sayCurve(curve: Curve): object {
-  return {
-    way: curve.name,
-    points: curve.points.map((p) => ({ setting: p.setting, recall: p.asked === 0 ? null : round(p.found / p.asked), falseAlarmsPerHour: round(p.falseAlarms / p.hours) })),
+    startErrorMedianIntervals: round(median(startErrors)), 
+    // Settings of the textbook ways, the same for every kind and fixed before the run: `thresholds` and `CUSUM_THRESHOLDS` of textbook.ts.
+    textbookPoints: compared, dominated: ahead.filter(({ p }) => p < 0.05 / compared), aheadWithoutBeingSure: ahead.filter(({ p }) => p >= 0.05 / compared), pooled: [...pooled.values()].map(sayCurve), kinds,
   };
 }
 

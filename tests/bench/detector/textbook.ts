@@ -28,7 +28,7 @@ const hasData = (samples: SampleColumns, i: number): boolean => ((samples.flags[
 
 export const WAYS: readonly Way[] = [
   {
-    name: 'part of the level', thresholds: [0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9],
+    name: 'part of the level', thresholds: [0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9],
     statistic(samples, p) {
       const departure = departures(samples, p);
       // A part of the whole way to the open circuit, which is handed over: 0.5 is the half-level rule.

@@ -1,5 +1,5 @@
 /** Which simulated dropouts a detector is asked for, and which alarms answer them. */
-import { depthOfInterest } from '../../../server/diagnosis/index.ts';
+import { badDirection, depthOfInterest } from '../../../server/diagnosis/index.ts';
 import type { SimulatedStream, TrueDropout } from '../../signals/index.ts';
 
 export interface Alarm { readonly start: number; readonly end: number }
@@ -24,13 +24,25 @@ export function answers(alarm: Alarm, truth: TrueDropout, stream: SimulatedStrea
   return alarm.start <= truth.end + 2 * interval && alarm.start >= truth.start - merge - interval;
 }
 
-/** True where the loads of the stream itself pulled it down to the depth of interest and let it go: by the definitions that is a dropout, whatever made it. */
+/** A level has stood for as long as a shift takes, s (definitions). */
+const STOOD = 10;
+
+/** True where the loads of the stream itself took it the bad way to the depth of interest and back: by the definitions that is a dropout, whatever made it. */
 function isDeepLoad(alarm: Alarm, stream: SimulatedStream): boolean {
   const p = stream.parameters;
   // Steps closer together than this can't be told apart, as in `isAsked`.
-  const before = stream.loadAt(alarm.start - 4 * p.interval);
-  const deepest = Math.min(...[...stream.loadEdges.filter((edge) => edge >= alarm.start - 4 * p.interval && edge <= alarm.end), alarm.end].map((edge) => stream.loadAt(edge)));
-  return before - deepest >= depthOfInterest(p.quantity, p.level + before);
+  const from = alarm.start - 4 * p.interval;
+  const isDown = badDirection(p.check, p.quantity, { low: null, high: null }, p.level) === 'down';
+  const badly = (time: number): number => (isDown ? -1 : 1) * stream.loadAt(time);
+  const edgesIn = (begin: number, end: number): number[] => stream.loadEdges.filter((edge) => edge >= begin && edge <= end);
+  const interest = depthOfInterest(p.quantity, p.level + stream.loadAt(from));
+  const deepest = Math.max(...[...edgesIn(from, alarm.end), alarm.end].map(badly));
+  // What lasts, and only goes back to a level that had stood before a load went off, is a return. Where loads come and go faster, none had.
+  const lasts = alarm.end - alarm.start > 2.5 * p.interval;
+  const isReturn = !isDown && lasts && edgesIn(alarm.start - STOOD + 4 * p.interval, from).some((edge) => (
+    badly(edge - 1e-6) > deepest - interest && edgesIn(edge - STOOD, edge - 1e-6).length === 0
+  ));
+  return !isReturn && deepest - badly(from) >= interest;
 }
 
 /** Alarms that answer no dropout at all, asked for or not. */
