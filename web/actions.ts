@@ -8,7 +8,7 @@ import { ask, RequestFailed } from './live/index.ts';
 import { endsItself } from './preferences.ts';
 import { allowSound, soundState, stopSound } from './sound/audio.ts';
 import { routeHash } from './routes.ts';
-import { live, nextCheck, notice, route } from './state.ts';
+import { live, nextStep, notice, route } from './state.ts';
 import { texts } from './texts.ts';
 
 /** @param patience  s to wait for an answer; the usual when left out @returns whether the service did it */
@@ -96,10 +96,11 @@ export async function goToRepair(finding: string): Promise<void> {
 
 export function goToNextCheck(): void {
   const now = live.value;
-  const next = nextCheck.value;
+  const next = nextStep.value;
   if (now === null) notice.value = { kind: 'trouble', text: texts.trouble.noContact };
   else if (next === null) notice.value = { kind: 'trouble', text: texts.trouble.noNextCheck };
-  else void choose(next, now.watching);
+  else if (next.kind === 'found') notice.value = { kind: 'done', text: texts.next.found(next.words) };
+  else void choose(next.check, next.watching);
 }
 
 export async function mark(text = ''): Promise<void> {

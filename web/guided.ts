@@ -5,7 +5,7 @@
 import { choose, goToNextCheck, request, startOrStopTake } from './actions.ts';
 import { voiceOn } from './preferences.ts';
 import { repeatCheck, say } from './sound/voice.ts';
-import { captured, live, nextCheck, notice, shownJudgement } from './state.ts';
+import { captured, live, nextStep, notice, passedOver, shownJudgement } from './state.ts';
 import { texts } from './texts.ts';
 
 /** The one key for everything: begins a take, and takes its result and goes on once there is one. */
@@ -14,8 +14,12 @@ export function accept(): void {
   if (now === null || now.take === null) return startOrStopTake();
   const why = whyNotYet();
   if (why !== '') tell(why);
-  else if (nextCheck.value === null) startOrStopTake();
-  else goToNextCheck();
+  else {
+    const next = nextStep.value;
+    passedOver.value = [];
+    if (next?.kind === 'check') void choose(next.check, next.watching);
+    else startOrStopTake();
+  }
 }
 
 /** Measures the same check again in a take of its own, and says it. */
@@ -27,6 +31,8 @@ export function repeat(): void {
 
 /** To the next check without a result; the record says that this one was passed over. */
 export async function skip(): Promise<void> {
+  const skipped = live.value?.check.id;
+  if (skipped !== undefined && captured.value === null) passedOver.value = [...passedOver.value, skipped];
   if (live.value !== null && live.value.take !== null && !(await request({ type: 'mark', text: texts.guided.skipped }))) return;
   goToNextCheck();
 }

@@ -3,8 +3,9 @@ import { computed, signal } from '@preact/signals';
 import { fromFunctionCode, Flag, type Quantity } from '../drivers/reading.ts';
 import type { Judgement } from '../server/diagnosis/judgement.ts';
 import type { LiveLocation, LiveMeter, LiveState } from '../server/live/protocol.ts';
-import type { Capture } from './capture.ts';
+import type { Capture } from '../server/session/capture.ts';
 import { ServiceClock } from './live/service-clock.ts';
+import { nextStepOf, type NextStep } from './next-step.ts';
 import { parseRoute, type Route } from './routes.ts';
 import { TraceBuffer } from './trace/trace-buffer.ts';
 
@@ -37,6 +38,8 @@ export const judged = signal<{ readonly take: number; readonly judgement: Judgem
 export const captured = signal<Capture | null>(null);
 /** The search for the fault, as the service told it last. */
 export const faultSearch = signal<LiveLocation | null>(null);
+/** Checks skipped since the last result was accepted, by id. */
+export const passedOver = signal<readonly string[]>([]);
 /** By meter index. */
 export const latest = signal<ReadonlyMap<number, LatestReading>>(new Map());
 /** What the user was told last: a refusal with what to do, or a confirmation. */
@@ -77,14 +80,8 @@ export const shownJudgement = computed<Judgement | null>(() => {
   return now.take === null || now.take.id === known.take ? known.judgement : null;
 });
 
-/** The check that follows the chosen one in the list, the first after the last; null without a list. */
-export const nextCheck = computed(() => {
-  const now = live.value;
-  if (now === null || now.checks.length === 0) return null;
-  const at = now.checks.findIndex((check) => check.id === now.check.id);
-  const next = now.checks[(at + 1) % now.checks.length]!;
-  return next.id === now.check.id ? null : next;
-});
+/** What comes after the chosen check: by the search for the fault where something was read, else by the list. */
+export const nextStep = computed<NextStep | null>(() => (live.value === null ? null : nextStepOf(live.value, faultSearch.value?.result ?? null, passedOver.value)));
 
 /** Screens are locked against touch during a road take: nothing reacts but marks and the unlocking. */
 export const isTouchLocked = computed(() => live.value?.road.isLocked === true && live.value.take?.watching === 'road' && route.value.screen === 'road');

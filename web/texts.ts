@@ -100,6 +100,10 @@ export const texts = {
     useAndGoOn: 'Use this check (the running take ends, the next begins)',
     close: 'Close',
     basisTyped: 'typed by the user',
+    forKind: 'These limits for every check of this kind in this session',
+    ownLimits: (kind: string, limits: string) => `${kind}: ${limits}, changed by you for this session`,
+    takeBack: 'Take the change back',
+    ownLimitsTitle: 'Limits that you changed',
     badNumber: 'Type a number, for instance 0.5, or leave it empty.',
     badOrder: 'The upper limit is below the lower one.',
     pointNeeded: 'Say where the red lead goes.',
@@ -328,6 +332,12 @@ export const texts = {
     repeat: 'Repeat', skip: 'Skip', skipped: 'skipped',
   },
 
+  next: {
+    bySearch: (isWiggle: boolean) => `The search for the fault asks for this next${isWiggle ? ', as a wiggle take' : ''}: it leads there soonest.`,
+    found: (words: string) => `Found: ${words}`,
+    spoken: (name: string, reason: string) => `Next: ${name}.${reason === '' ? '' : ` ${reason}`}`,
+  },
+
   listening: {
     open: 'Listen',
     title: 'Control by voice',
@@ -359,7 +369,7 @@ export const texts = {
     plus: 'plus', minus: 'minus',
     check: (kind: string, red: string, black: string, condition: string) =>
       `${kind}. Red lead on ${red}, black lead on ${black}.${condition === '' ? '' : ` ${condition}.`}`,
-    settled: (value: string, verdict: string, next: string) => `${value}. ${verdict}.${next === '' ? '' : ` Next: ${next}.`}`,
+    settled: (value: string, verdict: string) => `${value}. ${verdict}.`,
     ended: (verdict: string, dropouts: number) => `Take ended. ${verdict}. ${count(dropouts, 'dropout', 'dropouts')}.`,
     noContact: 'No contact with the service.',
     silent: 'The meter is silent.',
@@ -403,6 +413,10 @@ export const texts = {
     codes: 'Trouble codes',
     ambient: 'Ambient temperature, °C',
     facts: 'What else matters: when it began, what was repaired before',
+    system: 'System voltage',
+    systemFrom: {
+      assumed: (volts: number) => `not said: ${volts} V assumed`, chart: (volts: number) => `${volts} V, by the chart`, battery: (volts: number) => `${volts} V, as the battery reads`,
+    },
     meters: 'Meters used', judges: 'takes are judged by it', battery: 'across the battery',
     calibrated: (date: string) => `last calibrated ${date}`, notCalibrated: 'calibration not noted', noAccuracy: 'accuracy not known',
     toMeters: 'Add what is known of a meter',

@@ -73,6 +73,8 @@ export interface JudgeSetup {
   readonly claim: Claim | null;
   /** What feeds and loads the circuit where the leads are; null or missing when not known. */
   readonly load?: CheckLoad | null;
+  /** Nominal voltage of the system, V: what an open lifts a reading on the ground side to. Missing: 12. */
+  readonly supply?: number;
 }
 
 /** What a voltage is read under. */

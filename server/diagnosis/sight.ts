@@ -82,6 +82,6 @@ function visibleSeries({ setup, quantity, level, threshold }: Watch): VisibleSer
   return null;
 }
 
-function loadOf({ load }: JudgeSetup): { ohms: number | null; volts: number } {
-  return { ohms: load?.ohms ?? null, volts: load?.volts ?? USUAL_SUPPLY };
+function loadOf({ load, supply }: JudgeSetup): { ohms: number | null; volts: number } {
+  return { ohms: load?.ohms ?? null, volts: load?.volts ?? supply ?? USUAL_SUPPLY };
 }

@@ -10,7 +10,7 @@ import { sayTime, tidy } from './wording.ts';
 
 /** A meter whose aperture nobody knows may look for as little as a tenth of its interval (common practice, no source). */
 const LOWEST_APERTURE = 0.1;
-/** Where an open lifts the reading to the supply, and nobody said how high that is: V (common practice, no source). */
+/** Where an open lifts the reading to the supply, and nobody said of which system it is: V (common practice, no source). */
 export const USUAL_SUPPLY = 12;
 /** Counts of a usual display: an open in ohms goes beyond all of them (common practice, no source). */
 const USUAL_COUNTS = 4000;
@@ -43,7 +43,7 @@ export interface Visibility { readonly shortest: number | null; readonly sure: n
 export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Watch, 'setup' | 'quantity' | 'level' | 'count' | 'threshold'>): number {
   const direction = badDirection(setup.kind, quantity, setup.limits, level);
   if (quantity === 'resistance') return Math.max(USUAL_COUNTS * count - level, 10 * threshold);
-  if (direction === 'up' && setup.kind !== 'supply' && setup.kind !== 'switched-supply') return Math.max(USUAL_SUPPLY - level, threshold);
+  if (direction === 'up' && setup.kind !== 'supply' && setup.kind !== 'switched-supply') return Math.max((setup.supply ?? USUAL_SUPPLY) - level, threshold);
   return Math.abs(level);
 }
 

@@ -7,16 +7,19 @@
  * forwarded, unknown and taught meters is in meter-protocol.ts.
  */
 import type { LinkCounts, LinkStatus } from '../../drivers/meter.ts';
+import type { Quantity } from '../../drivers/reading.ts';
 import type { PortListing } from '../../drivers/transports/ports.ts';
 import type { LiveLocation, LocationRequest } from './location-protocol.ts';
-import type { Claim, Exposure, Judgement, Verdict, Watching } from '../diagnosis/judgement.ts';
+import type { CheckKind, Claim, Exposure, Judgement, Limits, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { ApertureStanding } from '../session/aperture-watch.ts';
 import type { BatteryReading } from '../session/battery-reference.ts';
 import type { Caution } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
 import type { MeasuredHabits } from '../session/meter-habits.ts';
+import type { SystemVoltage } from '../session/limits.ts';
 import type { MeterProfile } from '../session/meter-profile.ts';
+import type { OwnLimits } from '../session/own-limits.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
 import type { RepairFile } from '../session/repair.ts';
@@ -163,6 +166,10 @@ export interface LiveState {
   readonly chart: LiveChart;
   /** Checks offered for the chart at hand; one of each kind when there is none. */
   readonly checks: readonly Check[];
+  /** Nominal voltage of the system, V, and where that comes from. */
+  readonly system: { readonly volts: SystemVoltage; readonly from: 'said' | 'chart' | 'battery' | 'assumed' };
+  /** Limits that the user changed for every check of a kind. */
+  readonly ownLimits: readonly OwnLimits[];
   /** Points of the chart, for a check made by hand. */
   readonly points: readonly string[];
   /** The check chosen: that of the running take, else of the next. */
@@ -245,11 +252,14 @@ export type ClientRequest =
   | {
       readonly type: 'describe'; readonly basedOn?: number; readonly title?: string; readonly vehicle?: string; readonly complaint?: string;
       readonly codes?: readonly string[]; readonly facts?: string; readonly ambient?: number | null;
+      readonly systemVoltage?: SystemVoltage | null;
     }
   /** Gives back { revision, chart } (chart: Chart or null). */
   | { readonly type: 'read-chart' }
   /** Puts the chart in place of the one of revision `basedOn` (null: none); gives back the new revision. Refused with CHANGED_MEANWHILE or BAD_CHART. */
   | { readonly type: 'change-chart'; readonly basedOn: number; readonly chart: Chart | null }
+  /** Limits for every check of this kind and function from now on, in this session; null: those of before again. */
+  | { readonly type: 'change-limits'; readonly kind: CheckKind; readonly quantity: Quantity; readonly limits: Limits | null }
   /** The circuit is (or is no longer) in the state that the check asks for. */
   | { readonly type: 'confirm-condition'; readonly isMet: boolean }
   /** A caution was read; its id. */

@@ -1,6 +1,7 @@
 /** What a dashboard may ask for, checked before anything acts on it. */
 import { z } from 'zod';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/judgement.ts';
+import { SYSTEM_VOLTAGES } from '../session/limits.ts';
 import { meterProfileSchema } from '../session/meter-profile.ts';
 import { ROAD_CHANNELS } from '../session/road-channels.ts';
 import { MARK_KINDS } from '../session/session.ts';
@@ -15,19 +16,22 @@ const positive = finite.positive();
 const revision = z.number().int().min(1);
 const meterIndex = z.number().int().min(0).max(255);
 
+const limits = z.object({ low: finite.nullable(), high: finite.nullable() })
+  .refine(({ low, high }) => low === null || high === null || low <= high, 'the low limit is above the high limit');
+
 const check = z.object({
   id: text(100),
   kind: z.enum(CHECK_KINDS),
   red: text(100),
   black: text(100),
-  limits: z.object({ low: finite.nullable(), high: finite.nullable() })
-    .refine((limits) => limits.low === null || limits.high === null || limits.low <= limits.high, 'the low limit is above the high limit'),
+  limits,
   // Those of the model name every wire of a long way.
   limitsBasis: text(4000),
   condition: text(1000),
   instructions: z.array(text(400)).max(40),
   cautions: z.array(text(400)).max(40),
   load: z.object({ ohms: positive, volts: positive }).optional(),
+  supply: positive.max(1000).optional(),
   depth: positive.optional(),
   shiftAfter: positive.optional(),
 }).loose();
@@ -46,10 +50,15 @@ const request = z.discriminatedUnion('type', [
   z.object({
     type: z.literal('describe'), basedOn: revision.optional(), title: text(200).optional(), vehicle: text(200).optional(), complaint: text(2000).optional(),
     codes: z.array(text(40)).max(100).optional(), facts: text(4000).optional(), ambient: finite.min(-60).max(80).nullable().optional(),
+    systemVoltage: z.literal(SYSTEM_VOLTAGES).nullable().optional(),
   }),
   z.object({ type: z.literal('read-chart') }),
   // What a chart must hold is checked where it is put in place, with words for each problem.
   z.object({ type: z.literal('change-chart'), basedOn: revision, chart: z.unknown() }),
+  z.object({
+    type: z.literal('change-limits'), kind: z.enum(CHECK_KINDS), quantity: z.enum(['voltage', 'resistance', 'current']),
+    limits: limits.nullable(),
+  }),
   z.object({ type: z.literal('confirm-condition'), isMet: z.boolean() }),
   z.object({ type: z.literal('acknowledge'), caution: text(60) }),
   z.object({ type: z.literal('prove-rig'), isRunning: z.boolean() }),

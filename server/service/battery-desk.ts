@@ -3,7 +3,9 @@ import type { Judgement } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveReference } from '../live/protocol.ts';
 import { hasSourceMoved, sayBeforeAfter } from '../session/battery-reference.ts';
+import { sayValue } from '../diagnosis/wording.ts';
 import { batteryOf } from '../session/chart.ts';
+import { systemOfBattery } from '../session/limits.ts';
 import type { MeterRecord, TakeRecord } from '../session/session.ts';
 import type { PaperDesk } from './paper-desk.ts';
 import type { TakeDesk } from './take-desk.ts';
@@ -45,7 +47,7 @@ export class BatteryDesk {
     const source = evidence?.source ?? null;
     return {
       meter: this.#meter, before, after,
-      message: source !== null ? source.message : sayBeforeAfter(before, after),
+      message: [this.#wrongSystem(), source !== null ? source.message : sayBeforeAfter(before, after)].filter((sentence) => sentence !== '').join(' '),
       hasMoved: source !== null ? source.together > 0 : hasSourceMoved(before, after),
     };
   }
@@ -67,6 +69,15 @@ export class BatteryDesk {
     const battery = chart === null ? undefined : batteryOf(chart);
     const isAcross = battery !== undefined && take.check.red === battery.from && take.check.black === battery.to;
     if (isAcross && take.watching === 'spot' && level !== null) this.#add(take.end ?? take.start, level);
+  }
+
+  /** A battery of another system than the limits are for; empty where it fits, or nobody knows. */
+  #wrongSystem(): string {
+    const { battery, system } = this.#parts.paper.papers;
+    const newest = battery.at(-1);
+    const read = newest === undefined ? null : systemOfBattery(newest.volts);
+    if (newest === undefined || read === null || read === system.volts) return '';
+    return `The battery reads ${sayValue(newest.volts, 'voltage', 0.01)}, as in a ${read} V system, but the ${system.from === 'chart' ? 'chart' : 'session'} is for ${system.volts} V: its limits do not hold.`;
   }
 
   #add(at: number, volts: number): void {

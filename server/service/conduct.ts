@@ -145,6 +145,7 @@ export class Conduct {
     return {
       session: papers.info.value, sessionRevision: papers.info.revision,
       chart: paper.chartInShort(), checks: paper.checks(), points: chart?.points.map(({ id }) => id) ?? [],
+      system: papers.system, ownLimits: papers.limits,
       check, watching, take,
       condition: desk.condition(),
       warnings: desk.warnings(),
@@ -224,8 +225,10 @@ export class Conduct {
         return take.act(request);
       case 'describe': {
         const { ambient } = paper.papers.info.value;
+        const { volts } = paper.papers.system;
         const result = paper.act(request, now, take.session.check);
         if (paper.papers.info.value.ambient !== ambient) locate.changed();
+        if (paper.papers.system.volts !== volts) this.#refreshCheck();
         return result;
       }
       case 'read-chart':
@@ -235,6 +238,8 @@ export class Conduct {
         return locate.retell();
       case 'change-chart':
         return this.#changeChart(request);
+      case 'change-limits':
+        return this.#changeLimits(request);
       case 'reseat':
         if (take.isRunning) take.note(request.connector, 'reseat');
         return paper.act(request, now, take.session.check);
@@ -255,8 +260,12 @@ export class Conduct {
       case 'provoke':
         return harness.act(request);
       case 'refer-to':
-      case 'battery':
-        return battery.act(request, now);
+      case 'battery': {
+        const { volts } = paper.papers.system;
+        battery.act(request, now);
+        if (paper.papers.system.volts !== volts) this.#refreshCheck();
+        return;
+      }
       case 'watch-beside':
         return beside.act(request);
       case 'arm':
@@ -326,12 +335,24 @@ export class Conduct {
   }
 
   #changeChart(request: Extract<SessionRequest, { type: 'change-chart' }>): unknown {
-    const { take: { session, isRunning }, paper, locate } = this.#desks;
+    const { take: { session }, paper, locate } = this.#desks;
     const result = paper.act(request, this.#parts.now(), session.check);
     locate.changed();
-    // The check at hand as the new chart has it; one that is not in it stays as it was made.
-    if (!isRunning) session.check = paper.checks().find(({ id }) => id === session.check.id) ?? session.check;
+    this.#refreshCheck();
     return result;
+  }
+
+  /** The check at hand as the chart, the system or the user's limits have it now; one that is not offered stays as it was made, and so does that of a running take. */
+  #refreshCheck(): void {
+    const { take: { session, isRunning }, paper } = this.#desks;
+    if (!isRunning) session.check = paper.checks().find(({ id }) => id === session.check.id) ?? session.check;
+  }
+
+  #changeLimits(request: Extract<SessionRequest, { type: 'change-limits' }>): void {
+    const { take: { session }, paper, locate } = this.#desks;
+    paper.act(request, this.#parts.now(), session.check);
+    locate.retell();
+    this.#refreshCheck();
   }
 
   #recordMotion({ channel, times, values }: Extract<SessionRequest, { type: 'motion' }>): { kept: number } {
@@ -389,7 +410,7 @@ export class Conduct {
     const meter = (index: number): MeterRecord | undefined => this.#meter(index);
     const file = new SessionFile(recorder);
     const paper = papersFor(file);
-    const take = new TakeDesk({ recorder, now, onJudged, onDeparture }, check ?? paper.checks()[0]!, watching, soFar);
+    const take = new TakeDesk({ recorder, now, onJudged, onDeparture, onCaptured: () => this.#desks.locate.changed() }, check ?? paper.checks()[0]!, watching, soFar);
     const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
     const battery = new BatteryDesk({ desk: take, paper, meter, judgedMeter }, reference);
     const beside = new BesideDesk({ desk: take, paper, meter, judgedMeter, onChanged: onBeside }, leads);

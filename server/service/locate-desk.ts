@@ -8,7 +8,8 @@ import { pointOf } from '../session/chart.ts';
 import { problemText } from '../session/chart-validation.ts';
 import type { FaultSearch, SearchInput } from '../session/fault-search.ts';
 import { CONDUCTORS_USUAL } from '../session/offered-checks.ts';
-import type { MeterRecord, TakeSummary } from '../session/session.ts';
+import { withOwnLimits } from '../session/own-limits.ts';
+import type { MeterRecord } from '../session/session.ts';
 import type { LocateThread, SearchOutcome } from './locate-thread.ts';
 import type { PaperDesk } from './paper-desk.ts';
 import type { TakeDesk } from './take-desk.ts';
@@ -33,7 +34,11 @@ export class LocateDesk {
   location(): LiveLocation {
     const { papers } = this.#parts.paper;
     const { search, repairedAt } = papers;
-    return { ...this.#state, search, repairedAt, caution: { ...LIMITED_CURRENT, isAcknowledged: papers.hasAcknowledged(LIMITED_CURRENT.id) } };
+    const { result } = this.#state;
+    return {
+      ...this.#state, result: result === null ? null : { ...result, located: { ...result.located, next: result.located.next.map((next) => ({ ...next, take: { ...next.take, check: withOwnLimits(next.take.check, papers.limits) } })) } },
+      search, repairedAt, caution: { ...LIMITED_CURRENT, isAcknowledged: papers.hasAcknowledged(LIMITED_CURRENT.id) },
+    };
   }
 
   /** @param now  session clock, s @throws {RequestRefused} */
@@ -53,11 +58,11 @@ export class LocateDesk {
     this.changed();
   }
 
-  /** A take ended, the chart changed, a repair was noted: what is known may be another thing now. */
+  /** A reading was captured, a take ended, the chart changed, a repair was noted: what is known may be another thing now. */
   changed(): void {
     const { chart, papers } = this.#parts.paper;
     const { thread } = this.#parts;
-    const takes = this.#takes();
+    const takes = this.#parts.desk.summaries();
     const { repairedAt } = papers;
     if (chart === null || chart.circuits.length === 0) {
       thread.forget();
@@ -80,10 +85,6 @@ export class LocateDesk {
   #finish(outcome: SearchOutcome): void {
     if (outcome.kind === 'done') return this.#tell({ state: 'done', message: '', result: outcome.result });
     this.#tell({ state: 'failed', message: `The fault could not be searched for: ${outcome.message}. Look whether the chart is whole.`, result: null });
-  }
-
-  #takes(): TakeSummary[] {
-    return this.#parts.desk.session.ended.map(({ take, judgement }) => ({ ...take, judgement, verdict: judgement.verdict, samples: judgement.samples }));
   }
 
   #said(request: Exclude<LocationRequest, { type: 'locate' }>, search: FaultSearch, now: number): FaultSearch {

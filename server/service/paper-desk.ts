@@ -6,12 +6,13 @@ import { cautionOf } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
 import { problemText, readChart } from '../session/chart-validation.ts';
 import { offeredChecks } from '../session/offered-checks.ts';
+import { changeLimits, withOwnLimits } from '../session/own-limits.ts';
 import { SessionPapers } from '../session/papers.ts';
 import type { Check } from '../session/session.ts';
 import { changedMeanwhile } from './changed-meanwhile.ts';
 import type { SessionFile } from './session-file.ts';
 
-export type PaperRequest = Extract<ClientRequest, { type: 'describe' | 'read-chart' | 'change-chart' | 'acknowledge' | 'reseat' }>;
+export type PaperRequest = Extract<ClientRequest, { type: 'describe' | 'read-chart' | 'change-chart' | 'change-limits' | 'acknowledge' | 'reseat' }>;
 type SaidOfSession = Omit<Extract<ClientRequest, { type: 'describe' }>, 'type' | 'basedOn'>;
 
 export class PaperDesk {
@@ -19,7 +20,7 @@ export class PaperDesk {
   readonly #file: SessionFile;
   /** The chart that came with the meters at hand, not from the user. */
   #offered: Chart | null;
-  #checks: { readonly chart: number; readonly info: number; readonly checks: readonly Check[] } | null = null;
+  #checks: { readonly chart: number; readonly info: number; readonly system: number; readonly limits: unknown; readonly checks: readonly Check[] } | null = null;
 
   /** @param offered  chart that comes with the meters at hand, or null; one that is the same as that of the papers is taken for it */
   constructor(file: SessionFile, offered: Chart | null, papers: SessionPapers) {
@@ -43,11 +44,13 @@ export class PaperDesk {
 
   /** Checks that the chart offers, or one of each kind. */
   checks(): readonly Check[] {
-    const { chart, info } = this.papers;
-    if (this.#checks?.chart !== chart.revision || this.#checks.info !== info.revision) {
-      this.#checks = { chart: chart.revision, info: info.revision, checks: offeredChecks(chart.value, info.value.ambient ?? null) };
+    const { chart, info, limits, system: { volts: system } } = this.papers;
+    const known = this.#checks;
+    if (known?.chart !== chart.revision || known.info !== info.revision || known.system !== system || known.limits !== limits) {
+      const checks = offeredChecks(chart.value, info.value.ambient ?? null, system).map((check) => withOwnLimits(check, limits));
+      this.#checks = { chart: chart.revision, info: info.revision, system, limits, checks };
     }
-    return this.#checks.checks;
+    return this.#checks!.checks;
   }
 
   /** The chart that comes with the meters at hand (that of a simulation), or null: it takes the place of the one before unless a user has made one. */
@@ -84,6 +87,11 @@ export class PaperDesk {
         return { revision: this.papers.chart.revision, chart: this.chart };
       case 'change-chart':
         return this.#changeChart(request.basedOn, request.chart);
+      case 'change-limits': {
+        const { type: _, ...change } = request;
+        this.papers.limits = changeLimits(this.papers.limits, { ...change, at: now });
+        return this.keep('limits');
+      }
       case 'acknowledge':
         return this.#acknowledge(request.caution, now, check);
       case 'reseat':
@@ -93,7 +101,7 @@ export class PaperDesk {
   }
 
   /** Keeps one of the papers in the session's file, when it has one. */
-  keep(document: 'chart' | 'cautions' | 'reseats' | 'battery' | 'search'): void {
+  keep(document: 'chart' | 'cautions' | 'reseats' | 'battery' | 'search' | 'limits'): void {
     this.#file.keep(document, document === 'chart' ? this.chart : this.papers.documents().get(document));
   }
 

@@ -6,12 +6,13 @@ import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveCondition } from '../live/protocol.ts';
 import type { Recorder } from '../recordings/index.ts';
+import { CaptureWatch } from '../session/capture.ts';
 import { LiveSession } from '../session/live-session.ts';
 import type { SessionSoFar, TakeAim } from '../session/live-session.ts';
 import { meterSetup } from '../session/meter-profile.ts';
 import { Plausibility } from '../session/plausibility.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
-import type { Check, MarkKind, MeterRecord, SampleBatch, TakeRecord } from '../session/session.ts';
+import type { Check, MarkKind, MeterRecord, SampleBatch, TakeRecord, TakeSummary } from '../session/session.ts';
 import { accountOf } from '../session/take-account.ts';
 import type { TakeAccount } from '../session/take-account.ts';
 import { TakeWatch } from '../session/take-watch.ts';
@@ -30,6 +31,8 @@ export interface TakeDeskParts {
   readonly onJudged: (take: number, judgement: Judgement) => void;
   /** At once when it has left its level and returned once more. @param departures  of the take so far */
   readonly onDeparture: (take: number, departures: number) => void;
+  /** A spot take has captured another contact. */
+  readonly onCaptured: () => void;
 }
 
 export interface TakeStart {
@@ -51,6 +54,8 @@ export class TakeDesk {
   #judgedAt = -Infinity;
   /** Departures of the running take that were told. */
   #departures = 0;
+  readonly #captures = new CaptureWatch();
+  #contacts = 0;
   #soughtEndAt = -Infinity;
   /** Readings between takes. */
   #idle: Plausibility;
@@ -137,6 +142,7 @@ export class TakeDesk {
     this.#watch = new TakeWatch(take, judged, reference ?? undefined, beside);
     this.#view = null;
     this.#departures = 0;
+    this.#contacts = 0;
     this.#parts.recorder.startTake(take);
     if (take.check.condition !== '' && this.#confirmed === take.check.condition) this.note(take.check.condition, 'condition');
   }
@@ -170,6 +176,19 @@ export class TakeDesk {
     if (take === null || this.#watch === null) return;
     this.#judgedAt = now;
     this.#view = this.#watch.view(now);
+    if (take.watching !== 'spot') return;
+    const contacts = this.#captures.next(take.id, this.#view.judgement, now)?.contact ?? 0;
+    if (contacts > this.#contacts) {
+      this.#contacts = contacts;
+      this.#parts.onCaptured();
+    }
+  }
+
+  /** Takes of the session as the search for the fault sees them: those that ended, and the running one once it has captured a reading. */
+  summaries(): TakeSummary[] {
+    const { take, ended } = this.session;
+    const running = take === null || this.#view === null || this.#contacts === 0 ? [] : [{ take: { ...take, account: this.account() }, judgement: this.#view.judgement }];
+    return [...running, ...ended].map((own) => ({ ...own.take, judgement: own.judgement, verdict: own.judgement.verdict, samples: own.judgement.samples }));
   }
 
   /** Tells the verdict as it was worked out last. @returns why the take ends by itself now; null when it goes on */

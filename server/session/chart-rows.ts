@@ -6,6 +6,7 @@ import type { Chart, ChartCircuit, ChartComponent, ChartPanel, ChartPoint, Chart
 import { EXPOSURES, POINT_KINDS } from './chart.ts';
 import type { ChartProblem, ReadChart } from './chart-validation.ts';
 import { readChart, show } from './chart-validation.ts';
+import type { SystemVoltage } from './limits.ts';
 import { crossSectionOfGauge } from '../diagnosis/circuit/index.ts';
 
 export const CHART_COLUMNS = [
@@ -74,7 +75,7 @@ class Builder {
   readonly #panels: ChartPanel[] = [];
   readonly #circuits: ChartCircuit[] = [];
   #name = '';
-  #systemVoltage: 12 | 24 = 12;
+  #systemVoltage: SystemVoltage = 12;
   #chassis: string | undefined;
 
   constructor(problems: ChartProblem[]) {
@@ -96,7 +97,7 @@ class Builder {
     switch (row.row ?? (row.from !== undefined && row.to !== undefined ? 'span' : '')) {
       case 'chart':
         this.#name = row.name ?? '';
-        this.#systemVoltage = cells.number('volts', 12) as 12 | 24;
+        this.#systemVoltage = cells.number('volts', 12) as SystemVoltage;
         this.#chassis = row.id;
         break;
       case 'circuit':

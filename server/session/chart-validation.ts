@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import type { Chart } from './chart.ts';
 import { EXPOSURES, POINT_KINDS, colourWords, partIds } from './chart.ts';
+import { SYSTEM_VOLTAGES } from './limits.ts';
 
 /** One thing that is wrong with a chart, e.g. path "spans[2].length", expected "a number of at least 0", got "-1". */
 export interface ChartProblem { readonly path: string; readonly expected: string; readonly got: string }
@@ -15,7 +16,7 @@ const named = { ...ends, name: text };
 
 const chartShape = z.object({
   name: text,
-  systemVoltage: z.union([z.literal(12), z.literal(24)]),
+  systemVoltage: z.literal(SYSTEM_VOLTAGES),
   points: z.array(z.object({
     id, kind: z.enum(POINT_KINDS), connector: id.optional(), jointOhms: ohms, accessMinutes: z.number().min(0).max(1e4), panel: id.optional(), restraint: z.boolean().optional(),
   })).max(5000),

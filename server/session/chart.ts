@@ -3,6 +3,7 @@
  * points. Everything else about a circuit (what it should read, what to check, where it may be
  * broken) is worked out from this.
  */
+import type { SystemVoltage } from './limits.ts';
 
 /**
  * A place that a lead can touch. blade: of a fuse · pin: of a connector · splice: wires joined inside
@@ -72,7 +73,7 @@ export interface ChartCircuit {
 export interface Chart {
   readonly name: string;
   /** Nominal, V. */
-  readonly systemVoltage: 12 | 24;
+  readonly systemVoltage: SystemVoltage;
   readonly points: readonly ChartPoint[];
   readonly panels: readonly ChartPanel[];
   readonly spans: readonly ChartSpan[];

@@ -64,6 +64,11 @@ export class CheckBench {
     return this.components('load');
   }
 
+  /** The lamp that loads a wire, by name: one for another system would burn out, or hardly load it. */
+  get lampWords(): string {
+    return `a 21 W lamp for ${this.chart.systemVoltage} V`;
+  }
+
   get working(): string {
     return this.own.working === '' ? 'circuit working' : this.own.working;
   }
@@ -93,7 +98,7 @@ export class CheckBench {
       id: draft.id, kind: draft.kind, red: draft.red, black: draft.black, limits: draft.limits, limitsBasis: draft.basis,
       condition: draft.condition, arrangement: draft.arrangement, quantity: onOhms ? 'resistance' : 'voltage',
       instructions: draft.instructions, cautions: onOhms ? ['Ohms only on a dead circuit: a live one gives a false figure and can harm the meter.'] : LIVE_CAUTIONS,
-      ...(draft.lamp === true ? { lamp: true } : {}),
+      supply: this.chart.systemVoltage, ...(draft.lamp === true ? { lamp: true } : {}),
     };
     const value = readingOf(this.chart, this.circuit, check);
     const solved = draft.arrangement === AS_FOUND ? this.#working : solveCircuit(this.circuit, draft.arrangement);

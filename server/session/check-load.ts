@@ -4,6 +4,7 @@ import { TEST_LAMP_OHMS } from '../diagnosis/circuit/index.ts';
 import type { CheckKind, CheckLoad } from '../diagnosis/judgement.ts';
 import type { Chart } from './chart.ts';
 import { wayBetween } from './chart-paths.ts';
+import { voltageFactor } from './limits.ts';
 
 /** A current of less than this is that of the meter alone, A (common practice, no source). */
 const LEAST_AMPS = 1e-3;
@@ -18,7 +19,7 @@ export function checkLoad(
   chart: Chart, battery: { readonly from: string; readonly volts: number }, solved: SolvedCircuit,
   check: { readonly kind: CheckKind; readonly red: string; readonly black: string; readonly lamp?: boolean },
 ): CheckLoad | null {
-  if (check.lamp === true) return { ohms: TEST_LAMP_OHMS, volts: battery.volts };
+  if (check.lamp === true) return { ohms: TEST_LAMP_OHMS * voltageFactor(chart.systemVoltage) ** 2, volts: battery.volts };
   const isSupply = check.kind === 'supply' || check.kind === 'switched-supply';
   if (!isSupply && check.kind !== 'ground' && check.kind !== 'voltage-drop' && check.kind !== 'fuse') return null;
   const way = wayBetween(chart, isSupply ? battery.from : check.red, isSupply ? check.red : check.black) ?? [];

@@ -147,7 +147,7 @@ function switchedOffChecks(work: CheckBench): Check[] {
         id: `supply off ${load.from}`, kind: 'short-to-supply', red: load.from, black: battery.to, limits: { low: null, high },
         basis: `common practice: at most ${high} V with the switch off, a lamp as load`, condition: `${loadNames(chart, contacts)} off (after a timed latch has let go), ${work.loadWords} unplugged, lamp as load`,
         arrangement: { removed: idsOf(chart, 'load', 'contact'), unplugged: [] }, lamp: true,
-        instructions: ['Meter on DC volts, a 21 W lamp across the leads: without it a wire in the air can show a voltage that is not there.'],
+        instructions: [`Meter on DC volts, ${work.lampWords} across the leads: without it a wire in the air can show a voltage that is not there.`],
         why: 'nothing feeds it with the switch off',
       });
     });
@@ -174,7 +174,7 @@ function shortChecks(work: CheckBench): Check[] {
       id: `short to supply ${red}`, kind: 'short-to-supply', red, black: battery.to, limits: { low: null, high },
       basis: `common practice: at most ${high} V, a lamp as load`, condition: `wire isolated: fuses pulled, relay pulled or switch open, ${work.loadWords} unplugged; neighbours live; lamp as load`,
       arrangement: { removed: idsOf(chart, 'load', 'contact', 'fuse'), unplugged: [] }, lamp: true,
-      instructions: ['Meter on DC volts, a 21 W lamp across the leads: a voltage that only shows without the lamp is pickup.'], why: 'nothing feeds it',
+      instructions: [`Meter on DC volts, ${work.lampWords} across the leads: a voltage that only shows without the lamp is pickup.`], why: 'nothing feeds it',
     });
   });
   const grounded = stretches(chart).find((stretch) => stretch.includes(battery.to)) ?? [];

@@ -1,6 +1,7 @@
 /** Checks for when there is no chart yet: one of each kind, the leads named by the operator. Pure. */
 import { CHECK_KINDS, type CheckKind } from '../diagnosis/judgement.ts';
 import { defaultLimits } from './limits.ts';
+import type { SystemVoltage } from './limits.ts';
 import type { Check } from './session.ts';
 
 const DEAD = 'circuit dead and isolated';
@@ -26,11 +27,11 @@ const CONDITIONS: Record<CheckKind, string> = {
  * One check of each kind with common-practice limits and no points yet.
  * @param systemVoltage  nominal, V
  */
-export function checksByHand(systemVoltage: 12 | 24): Check[] {
+export function checksByHand(systemVoltage: SystemVoltage): Check[] {
   return CHECK_KINDS.map((kind) => {
     const { limits, basis } = defaultLimits(kind, systemVoltage);
     return {
-      id: `by hand ${kind}`, kind, red: '', black: '', limits, limitsBasis: basis, condition: CONDITIONS[kind], instructions: [], cautions: [],
+      id: `by hand ${kind}`, kind, red: '', black: '', limits, limitsBasis: basis, condition: CONDITIONS[kind], instructions: [], cautions: [], supply: systemVoltage,
     };
   });
 }

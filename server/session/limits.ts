@@ -7,7 +7,19 @@ import type { CheckKind, Limits } from '../diagnosis/judgement.ts';
 
 export interface BasedLimits { readonly limits: Limits; readonly basis: string }
 
-/** Allowed by common practice, no source; V for 12 V systems (24 V systems: `factor` times), ohm. */
+/** Nominal voltages of the systems that are worked on, V. */
+export const SYSTEM_VOLTAGES = [12, 24, 48] as const;
+export type SystemVoltage = (typeof SYSTEM_VOLTAGES)[number];
+
+/** What a battery of a system reads, flat and cranking up to charging hard, V (common practice, no source). */
+const BATTERY_VOLTS: Readonly<Record<SystemVoltage, readonly [number, number]>> = { 12: [7.5, 15.5], 24: [17, 31], 48: [36, 60] };
+
+/** The system that a battery with this voltage belongs to, nominal V; null where it may be any or none. @param volts  across the battery, V */
+export function systemOfBattery(volts: number): SystemVoltage | null {
+  return SYSTEM_VOLTAGES.find((system) => volts >= BATTERY_VOLTS[system][0] && volts <= BATTERY_VOLTS[system][1]) ?? null;
+}
+
+/** Allowed by common practice, no source; V for 12 V systems (others: `voltageFactor` times), ohm. */
 export const PRACTICE = {
   supplyDrop: 0.5,
   batteryAtRest: 12.2,
@@ -26,8 +38,8 @@ export const PRACTICE = {
   signalWireOhms: 1,
 } as const;
 
-/** 24 V systems are allowed twice the volts. */
-export function voltageFactor(systemVoltage: 12 | 24): number {
+/** 24 V systems are allowed twice the volts, and 48 V systems four times (scaled, for want of a practice of their own). */
+export function voltageFactor(systemVoltage: SystemVoltage): number {
   return systemVoltage / 12;
 }
 
@@ -35,9 +47,9 @@ export function voltageFactor(systemVoltage: 12 | 24): number {
  * Limits for a check made by hand, when nothing is known of the circuit.
  * @param systemVoltage  nominal, V
  */
-export function defaultLimits(kind: CheckKind, systemVoltage: 12 | 24): BasedLimits {
+export function defaultLimits(kind: CheckKind, systemVoltage: SystemVoltage): BasedLimits {
   const times = voltageFactor(systemVoltage);
-  const say = (low: number | null, high: number | null, why: string): BasedLimits => ({ limits: { low, high }, basis: why === '' ? '' : `common practice: ${why}` });
+  const say = (low: number | null, high: number | null, why: string): BasedLimits => ({ limits: { low, high }, basis: why === '' ? '' : `common practice${times === 1 || low === PRACTICE.insulation ? '' : ` for ${systemVoltage} V systems`}: ${why}` });
   switch (kind) {
     case 'supply':
     case 'switched-supply': {

@@ -18,7 +18,7 @@ export interface EndedTake {
 }
 
 /** What has to be known to judge a take of `check` with this meter. */
-export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'depth' | 'shiftAfter'>, watching: Watching, meter: MeterRecord): JudgeSetup {
+export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'supply' | 'depth' | 'shiftAfter'>, watching: Watching, meter: MeterRecord): JudgeSetup {
   return {
     kind: check.kind,
     watching,
@@ -31,6 +31,7 @@ export function judgeSetup(check: Pick<Check, 'kind' | 'limits' | 'load' | 'dept
     missingCondition: null,
     claim: null,
     load: check.load ?? null,
+    ...(check.supply === undefined ? {} : { supply: check.supply }),
   };
 }
 

@@ -98,9 +98,6 @@ function drift(take: { start: number; end: number }, dropouts: readonly number[]
 function say(dropouts: number, watched: number, byMark: readonly MarkAssociation[], byMotion: Association | null, sinceStart: { p: number | null; middle: number | null }): string[] {
   if (dropouts === 0) return [`No dropout in ${sayTime(watched)} watched.`];
   const words = [`${sayCount(dropouts, 'dropout', 'dropouts')} in ${sayTime(watched)} watched.`];
-  for (const { text, near, correctedP } of byMark) {
-    if (correctedP !== null && correctedP <= SIGNIFICANT) words.push(`They go with "${text}": ${sayCount(near, 'dropout', 'dropouts')} near it (${sayChance(correctedP)}). That is an association, not a cause.`);
-  }
   if (byMotion !== null && byMotion.p !== null) {
     words.push(byMotion.p <= SIGNIFICANT
       ? `They go with rough motion: ${byMotion.near} near it, ${byMotion.away} away (${sayChance(byMotion.p)}).`

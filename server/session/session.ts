@@ -4,6 +4,7 @@ import type { Arrangement } from '../diagnosis/circuit/index.ts';
 import type { Chain } from '../diagnosis/coincidence.ts';
 import type { Accuracy, CheckKind, CheckLoad, Claim, Judgement, Limits, RangeAccuracy, Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
+import type { SystemVoltage } from './limits.ts';
 import type { meterSetup } from './meter-profile.ts';
 import type { TakeAccount } from './take-account.ts';
 
@@ -32,6 +33,8 @@ export interface Check {
   readonly lamp?: boolean;
   /** What feeds and loads the circuit there, by the model; missing when nothing does or nobody knows. */
   readonly load?: CheckLoad;
+  /** Nominal voltage of the system, V: what an open lifts a reading on the ground side to; missing: 12. */
+  readonly supply?: number;
   /** Shallowest plateau that counts as a dropout, SI; missing: 5 % of a voltage level, 1 ohm. */
   readonly depth?: number;
   /** Away for longer than this is a shift, s; missing: 10. */
@@ -64,6 +67,8 @@ export interface SessionInfo {
   readonly facts?: string;
   /** Ambient temperature, degC; null or missing when unknown (then checks count on 20 degC). */
   readonly ambient?: number | null;
+  /** Nominal voltage of the system, V, as said; missing or null: that of the chart, else as the battery reads, else 12. */
+  readonly systemVoltage?: SystemVoltage | null;
 }
 
 /** A meter as the session knows it; samples refer to it by `index`. */

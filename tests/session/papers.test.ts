@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
 import { sayBeforeAfter } from '../../server/session/battery-reference.ts';
+import { systemOfBattery } from '../../server/session/limits.ts';
+import { changeLimits, withOwnLimits } from '../../server/session/own-limits.ts';
 import { offeredChecks } from '../../server/session/offered-checks.ts';
 import { paceZones, sayPace } from '../../server/session/pacing.ts';
 import type { Pace } from '../../server/session/pacing.ts';
@@ -43,6 +45,46 @@ describe('offeredChecks(chart, ambient)', () => {
     const healthy = (ambient: number) => offeredChecks(alder7Chart, ambient).find(({ id }) => id === 'drop C2/4 to C1/6')!.healthy!.value!;
     expect(healthy(80) / healthy(20)).toBeGreaterThan(1.1);
     expect(healthy(80) / healthy(20)).toBeLessThan(1.236);
+  });
+});
+
+describe('limits that the user changed for every check of a kind', () => {
+  it('hold for that kind and function alone, say whose they are and what was before, and are taken back', () => {
+    const change = { kind: 'ground', quantity: 'voltage', limits: { low: null, high: 0.2 }, at: 5 } as const;
+    const own = changeLimits([], change);
+    const changed = alder7Checks.map((check) => withOwnLimits(check, own));
+    const grounds = changed.filter(({ kind, quantity }) => kind === 'ground' && quantity === 'voltage');
+    expect(grounds.length).toBeGreaterThan(1);
+    for (const { limits, limitsBasis } of grounds) {
+      expect(limits.high).toBe(0.2);
+      expect(limitsBasis).toMatch(/^changed by you.*before: .*common practice/);
+    }
+    expect(changed.filter((check, order) => check !== alder7Checks[order]).every(({ kind }) => kind === 'ground')).toBe(true);
+    expect(changeLimits(own, { ...change, limits: { low: null, high: 0.4 } })).toHaveLength(1);
+    expect(changeLimits(own, { ...change, limits: null })).toEqual([]);
+  });
+});
+
+describe('the voltage of the system', () => {
+  it('is as said, as the battery reads, or 12 V; a chart knows its own', () => {
+    const own = papers();
+    expect(own.system).toEqual({ volts: 12, from: 'assumed' });
+    own.battery = [{ at: 0, volts: 25.4 }];
+    expect(own.system).toEqual({ volts: 24, from: 'battery' });
+    own.describe(undefined, { systemVoltage: 48 });
+    expect(own.system).toEqual({ volts: 48, from: 'said' });
+    own.chart.change(own.chart.revision, alder7Chart);
+    expect(own.system).toEqual({ volts: 12, from: 'chart' });
+  });
+
+  it.each([[12.6, 12], [9.6, 12], [14.8, 12], [24.4, 24], [19.2, 24], [29.6, 24], [50.4, 48], [57.6, 48], [5, null], [0, null], [16.5, null], [33, null]])('a battery of %d V belongs to a system of %s', (volts, system) => {
+    expect(systemOfBattery(volts)).toBe(system);
+  });
+
+  it('scales the limits of checks made by hand, and names the system where it is not the usual', () => {
+    const ground = (system: 12 | 24 | 48) => offeredChecks(null, null, system).find(({ kind }) => kind === 'ground')!;
+    expect([12, 24, 48].map((system) => ground(system as 12 | 24 | 48).limits.high)).toEqual([0.5, 1, 2]);
+    expect(ground(24)).toMatchObject({ supply: 24, limitsBasis: expect.stringContaining('common practice for 24 V systems') as string });
   });
 });
 

@@ -214,6 +214,16 @@ describe('a part of a take that can not be what the check asks for', () => {
   });
 });
 
+describe('a system of 24 V', () => {
+  it('is what an open lifts a ground to: half as long a break shows as on 12 V', () => {
+    const grounded = (supply?: number) => judged(take({ check: { ...SUPPLY, kind: 'ground', red: 'CL-', limits: { low: null, high: 0.5 }, ...(supply === undefined ? {} : { supply }) } }),
+      columnsOf(quiet(0.2, 300, 4, 0.002, 0.001), 0.1, { resolution: 0.001 })).judgement.shortestVisibleDropout!;
+    // The lost area of a short open is depth times length (definitions: D d / A), so that twice the depth halves the length.
+    expect(grounded() / grounded(24)).toBeCloseTo((24 - 0.2) / (12 - 0.2), 2);
+    expect(grounded(12)).toBe(grounded());
+  });
+});
+
 describe('the same take from the file', () => {
   it('gives the same answer however the samples and marks were fed', () => {
     const marks = [mark(0, 'rig-proof', 'begin'), mark(10, 'rig-proof', 'end'), mark(12, 'zone', 'rail'), mark(40, 'zone', 'hinge')];

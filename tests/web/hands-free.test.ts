@@ -47,12 +47,13 @@ describe('a spot take with the voice, by keys alone', () => {
     expect((await spoken()).at(-1)).toMatch(/^Ground\. Red lead on CL minus, black lead on B minus\./);
   });
 
-  it('says the settled reading with its verdict and the next check, then the next check when that is chosen', async () => {
+  it('says the settled reading with its verdict and the check that the search asks for next, with its reason, then the next check when that is chosen', async () => {
     const { page } = opened;
     await page.getByRole('button', { name: 'Voice', exact: true }).click();
     await page.evaluate(() => (document.activeElement as HTMLElement).blur());
     await page.keyboard.press('t');
-    await expect.poll(async () => (await spoken()).join('\n'), { timeout: 20_000 }).toMatch(/1\.9\d* volts\. Fail\. Next: Ground LP minus\./);
+    await expect.poll(async () => (await spoken()).join('\n'), { timeout: 20_000 }).toMatch(/1\.9\d* volts\. Fail\.\nNext: Ground LP minus\. About 1\.\d+ V points to /);
+    await page.getByText('The search for the fault asks for this next').waitFor();
     await page.keyboard.press('a');
     await expect.poll(async () => (await spoken()).join('\n')).toMatch(/Ground\. Red lead on LP minus/);
     // The take went on to the next check without being started again.

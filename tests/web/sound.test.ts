@@ -13,6 +13,11 @@ describe('pitchOf(quantity, value)', () => {
     }
   });
 
+  it('still follows a 48 V system, which a scale up to 30 V would not', () => {
+    expect(pitchOf('voltage', 48, 48)).toBeGreaterThan(1.03 * pitchOf('voltage', 45, 48));
+    expect(pitchOf('voltage', 25, 24)).toBeGreaterThan(pitchOf('voltage', 24, 24));
+  });
+
   // A semitone is a factor of 2^(1/12) (ISO 16, equal temperament; from memory): plainly heard by anyone.
   it('tells a good ground from a bad one by more than three semitones', () => {
     const semitones = 12 * Math.log2(pitchOf('voltage', 1.9) / pitchOf('voltage', 0.22));

@@ -1,6 +1,7 @@
 /** What is known of the session: all of it can be left out, added later, and is not overwritten when somebody else changed it. */
 import { useState } from 'preact/hooks';
 import { request } from '../actions.ts';
+import { SYSTEM_VOLTAGES } from '../../server/session/limits.ts';
 import { typedNumber } from '../check-words.ts';
 import { live } from '../state.ts';
 import { texts } from '../texts.ts';
@@ -12,7 +13,9 @@ export function SessionForm() {
   const [error, setError] = useState('');
   // What the form shows; a change that somebody else makes meanwhile is not overwritten.
   const [basedOn, setBasedOn] = useState(live.value!.sessionRevision);
-  const info = live.value!.session;
+  const { session: info, system, chart } = live.value!;
+  // A chart says of which system it is.
+  const hasChart = chart.name !== null;
   const submit = (event: SubmitEvent): void => {
     event.preventDefault();
     const data = new FormData(event.currentTarget as HTMLFormElement);
@@ -21,7 +24,8 @@ export function SessionForm() {
       const ambient = typedNumber(text('ambient'));
       setError('');
       const codes = text('codes').split(/[\s,;]+/).filter((code) => code !== '');
-      void request({ type: 'describe', basedOn, title: text('title'), vehicle: text('vehicle'), complaint: text('complaint'), facts: text('facts'), codes, ambient }).then((isDone) => {
+      const system = SYSTEM_VOLTAGES.find((volts) => String(volts) === text('system')) ?? null;
+      void request({ type: 'describe', basedOn, ...(hasChart ? {} : { systemVoltage: system }), title: text('title'), vehicle: text('vehicle'), complaint: text('complaint'), facts: text('facts'), codes, ambient }).then((isDone) => {
         setSaved(isDone);
         if (isDone) setBasedOn(basedOn + 1);
       });
@@ -37,6 +41,14 @@ export function SessionForm() {
       <label class="wide">{t.complaint}<textarea name="complaint" maxLength={2000} defaultValue={info.complaint} /></label>
       <label>{t.codes}<input name="codes" defaultValue={(info.codes ?? []).join(', ')} /></label>
       <label>{t.ambient}<input name="ambient" inputMode="decimal" defaultValue={info.ambient === null || info.ambient === undefined ? '' : String(info.ambient)} /></label>
+      {!hasChart && (
+        <label>{t.system}
+          <select name="system" defaultValue={String(info.systemVoltage ?? '')}>
+            <option value="">{t.systemFrom[system.from === 'said' ? 'assumed' : system.from](system.volts)}</option>
+            {SYSTEM_VOLTAGES.map((volts) => <option key={volts} value={volts}>{volts} V</option>)}
+          </select>
+        </label>
+      )}
       <label class="wide">{t.facts}<textarea name="facts" maxLength={4000} defaultValue={info.facts ?? ''} /></label>
       {error !== '' && <p class="form-error" role="alert">{error}</p>}
       <button type="submit">{t.save}</button> <span role="status">{isSaved ? t.saved : ''}</span>

@@ -2,7 +2,7 @@
 import { batch } from '@preact/signals';
 import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { decodeSampleFrame } from '../../server/live/sample-frame.ts';
-import { CaptureWatch } from '../capture.ts';
+import { CaptureWatch } from '../../server/session/capture.ts';
 import {
   captured, contact, dropoutAlert, faultSearch, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
 } from '../state.ts';

@@ -1,5 +1,5 @@
 /** A verdict with its reasons and the numbers behind it; live and in review alike. */
-import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import type { Judgement, Watching } from '../../server/diagnosis/judgement.ts';
 import { judgedQuantity, limitsText } from '../check-words.ts';
 import { readingText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
@@ -10,8 +10,16 @@ import { VerdictMark } from './glyphs.tsx';
 import { SeveralMeters } from './several-meters.tsx';
 import { Catching, VisibleSeries } from './sight.tsx';
 
-/** @param origin  start of the take, s on the session clock */
-export function VerdictPanel({ judgement, check, stage, origin }: { judgement: Judgement | null; check: Check; stage: string; origin: number }) {
+interface Props {
+  readonly judgement: Judgement | null;
+  readonly check: Check;
+  readonly watching: Watching;
+  readonly stage: string;
+  /** Start of the take, s on the session clock. */
+  readonly origin: number;
+}
+
+export function VerdictPanel({ judgement, check, watching, stage, origin }: Props) {
   const t = texts.verdict;
   if (judgement === null) {
     return (
@@ -27,20 +35,21 @@ export function VerdictPanel({ judgement, check, stage, origin }: { judgement: J
       <div class="verdict-head">
         <VerdictMark verdict={judgement.verdict} />
         <p class="verdict-word"><span>{t.words[judgement.verdict]}</span> <small>{stage}</small></p>
-        <p class="verdict-count"><strong>{judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>
+        {watching !== 'spot' && <p class="verdict-count"><strong>{judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>}
       </div>
       {first !== undefined && <p class="verdict-reason">{first}</p>}
       {others.length > 0 && (
         <ul class="verdict-others" aria-label={t.more}>{others.map((reason) => <li key={reason}>{reason}</li>)}</ul>
       )}
       <SeveralMeters judgement={judgement} origin={origin} />
-      <Numbers judgement={judgement} check={check} />
+      <Numbers judgement={judgement} check={check} isSpot={watching === 'spot'} />
       <Claims judgement={judgement} />
     </section>
   );
 }
 
-function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }) {
+/** In a spot take the leads are held by hand: dropouts are not judged, and nothing is said of how short a one would show. */
+function Numbers({ judgement: j, check, isSpot }: { judgement: Judgement; check: Check; isSpot: boolean }) {
   const t = texts.verdict;
   const quantity = judgedQuantity(j, check);
   const time = (seconds: number | null) => (seconds === null ? t.unknown : durationText(seconds));
@@ -53,8 +62,8 @@ function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }
         <dt>{t.level}</dt><dd>{level}</dd>
         {steady !== undefined && <><dt>{t.steady}</dt><dd>{readingText(quantity, steady.value, j.resolution)}</dd></>}
         <dt>{t.limits}</dt><dd>{limitsText(check.limits, quantity)}</dd>
-        <dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd>
-        <dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd>
+        {!isSpot && <><dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd></>}
+        {!isSpot && <><dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd></>}
         <VisibleSeries judgement={j} />
         {rate !== null && rate.limit !== null && <><dt>{t.rate(durationText(rate.length))}</dt><dd>{t.perHour(Number(rate.limit.toPrecision(2)).toString())}</dd></>}
       </dl>
@@ -62,12 +71,12 @@ function Numbers({ judgement: j, check }: { judgement: Judgement; check: Check }
         <summary>{t.numbers}</summary>
         <dl class="numbers">
           <Catching judgement={j} />
-          <dt>{t.threshold}</dt><dd>{readingText(quantity, j.threshold, j.resolution)}</dd>
+          {!isSpot && <><dt>{t.threshold}</dt><dd>{readingText(quantity, j.threshold, j.resolution)}</dd></>}
           <dt>{t.noise}</dt><dd>{readingText(quantity, j.noise, j.resolution === null ? null : j.resolution / 10)}</dd>
           <dt>{t.samples}</dt><dd>{j.samples}</dd>
           <dt>{t.interval}</dt><dd>{time(j.interval)}</dd>
-          <dt>{t.sags}</dt><dd>{j.sags.length}</dd>
-          <dt>{t.shifts}</dt><dd>{j.shifts.length}</dd>
+          {!isSpot && <><dt>{t.sags}</dt><dd>{j.sags.length}</dd></>}
+          {!isSpot && <><dt>{t.shifts}</dt><dd>{j.shifts.length}</dd></>}
           <dt>{t.gaps}</dt><dd>{j.gaps.length}</dd>
           {check.limitsBasis !== '' && <><dt>{t.limits}</dt><dd>{check.limitsBasis}</dd></>}
         </dl>

@@ -2,7 +2,7 @@
 import { effect } from '@preact/signals';
 import { Flag } from '../../drivers/reading.ts';
 import { toneOn, toneVolume } from '../preferences.ts';
-import { isBeyondRange, reading, route, staleFor, contact, type LatestReading } from '../state.ts';
+import { isBeyondRange, live, reading, route, staleFor, contact, type LatestReading } from '../state.ts';
 import { openAudio, soundState } from './audio.ts';
 import { HIGHEST_HZ, pitchOf } from './pitch.ts';
 
@@ -45,7 +45,7 @@ export function soundPitch(hertz: number | null): void {
 
 export function pitchOfReading(shown: LatestReading): number | null {
   if (isBeyondRange(shown)) return HIGHEST_HZ;
-  return (shown.flags & Flag.blank) !== 0 ? null : pitchOf(shown.quantity, shown.value);
+  return (shown.flags & Flag.blank) !== 0 ? null : pitchOf(shown.quantity, shown.value, live.peek()?.system.volts);
 }
 
 /** Follows the live reading from now on, while the user wants it and the watch screen is open. */

@@ -5,7 +5,8 @@
 import { effect } from '@preact/signals';
 import { readingText } from '../figures/reading-text.ts';
 import { voiceOn, voiceVolume } from '../preferences.ts';
-import { captured, contact, judged, live, nextCheck, route, staleFor } from '../state.ts';
+import { firstReason, type NextStep } from '../next-step.ts';
+import { captured, contact, faultSearch, judged, live, nextStep, route, staleFor } from '../state.ts';
 import { checkName, judgedQuantity } from '../check-words.ts';
 import { texts } from '../texts.ts';
 import { noteSpeaking } from './listening.ts';
@@ -16,6 +17,12 @@ export const hasVoice = typeof speechSynthesis !== 'undefined';
 export function say(sentence: string): void {
   if (!hasVoice || voiceVolume.value === 0) return;
   speechSynthesis.cancel();
+  sayAfter(sentence);
+}
+
+/** Lets what is being said be said to its end. */
+function sayAfter(sentence: string): void {
+  if (!hasVoice || voiceVolume.value === 0) return;
   const utterance = new SpeechSynthesisUtterance(spokenUnits(sentence));
   utterance.lang = document.documentElement.lang;
   utterance.volume = voiceVolume.value;
@@ -30,12 +37,20 @@ export function repeatCheck(): void {
   if (now !== null) say(spokenCheck(now.check));
 }
 
+/** What comes next, and why where the search for the fault asks for it; empty when there is nothing else. */
+function spokenNext(next: NextStep | null): string {
+  if (next === null) return '';
+  return next.kind === 'found' ? texts.next.found(next.words) : texts.next.spoken(spokenPoint(checkName(next.check)), firstReason(next.why));
+}
+
 /** Speaks from now on what changes, while the user wants it and the watch screen is open. */
 export function startVoice(): void {
   let check = '';
   let take: number | null = null;
   let verdict = '';
   let announced = 0;
+  /** A reading was said, and what comes next is not yet worked out. */
+  let owesNext = false;
   let trouble = '';
   let pace = '';
   let rig = '';
@@ -84,6 +99,7 @@ export function startVoice(): void {
       take = running;
       verdict = '';
       announced = 0;
+      owesNext = false;
     }
     if (known === null || known.take !== running) return;
     const { judgement } = known;
@@ -92,10 +108,16 @@ export function startVoice(): void {
     if (isSpot && capture !== null && capture.contact > announced) {
       announced = capture.contact;
       const value = capture.value === null ? texts.reading.beyond : readingText(judgedQuantity(judgement, now.check), capture.value, judgement.resolution);
-      const next = nextCheck.peek();
-      if (isWanted) say(texts.voice.settled(value, texts.verdict.words[judgement.verdict], next === null ? '' : spokenPoint(checkName(next))));
+      if (isWanted) say(texts.voice.settled(value, texts.verdict.words[judgement.verdict]));
+      owesNext = true;
       verdict = judgement.verdict;
-    } else if (!isSpot && judgement.verdict !== verdict) {
+    }
+    if (isSpot) {
+      if (!owesNext || faultSearch.value?.state === 'working') return;
+      owesNext = false;
+      const next = spokenNext(nextStep.value);
+      if (isWanted && next !== '') sayAfter(next);
+    } else if (judgement.verdict !== verdict) {
       // Before the level is learned everything is undecided: nothing to say.
       if (isWanted && (verdict !== '' || judgement.verdict !== 'undecided')) say(`${texts.verdict.words[judgement.verdict]}. ${judgement.reasons[0] ?? ''}`);
       verdict = judgement.verdict;

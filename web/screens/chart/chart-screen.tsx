@@ -1,10 +1,12 @@
 /** The harness as a table that is fast to type and as a drawing that follows it. Checks, zones and limits come from it. */
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { EXPOSURES, POINT_KINDS, type Chart } from '../../../server/session/chart.ts';
+import { SYSTEM_VOLTAGES } from '../../../server/session/limits.ts';
 import type { ChartColumn } from '../../../server/session/chart-rows.ts';
 import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
 import { tableOfText, textOfTable } from '../../chart/table-text.ts';
 import { Choice } from '../../parts/choice.tsx';
+import { Control } from '../../parts/control.tsx';
 import { ask, RequestFailed } from '../../live/index.ts';
 import { faultSearch, live, notice } from '../../state.ts';
 import { texts } from '../../texts.ts';
@@ -18,6 +20,7 @@ import { SearchHead } from './search/search-head.tsx';
 import { Sheet } from './sheet.tsx';
 
 const t = texts.chart;
+const SYSTEMS = SYSTEM_VOLTAGES.map(String);
 const SHEETS = ['span', 'component', 'point', 'panel', 'circuit'] as const satisfies readonly RowKind[];
 const LISTS = { points: 'chart-points', kinds: 'chart-kinds', parts: 'chart-part-kinds', exposures: 'chart-exposures', panels: 'chart-panels' };
 
@@ -115,11 +118,13 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
     <div class="chart" ref={root}>
       <Head draft={draft} onChange={onChange} />
       {isStale && <div class="alert is-abnormal"><p>{t.stale}</p><button type="button" onClick={onReload}>{t.takeTheirs}</button></div>}
-      <SearchHead />
+      <Control><SearchHead /></Control>
       {drawn.current !== null && <Diagram chart={drawn.current} search={found} onSpan={goToSpan} />}
       {found !== null && <ChanceLegend hasPlace={found.located.distance !== null && found.located.distance.place !== null} hasNext={found.located.next.length > 0} />}
-      <SearchDetails />
-      {drawn.current !== null && <DistancePanel chart={drawn.current} />}
+      <Control>
+        <SearchDetails />
+        {drawn.current !== null && <DistancePanel chart={drawn.current} />}
+      </Control>
       <h2 class="chart-sheet-title">{t.sheetTitle}</h2>
       <div class="chart-bar">
         <Choice name="sheet" label={t.sheet} options={SHEETS} value={sheet} text={(name) => t.sheets[name]} onChoose={onSheet} />
@@ -159,7 +164,7 @@ function Head({ draft, onChange }: { draft: Draft; onChange: (draft: Draft, join
     <div class="chart-head">
       <h1>{t.title}</h1>
       <label>{t.name}<input value={chart.cells.name ?? ''} onFocus={() => (isTyping.current = false)} onInput={(e) => typeName(e.currentTarget.value)} /></label>
-      <Choice name="system" label={t.system} options={['12', '24'] as const} value={chart.cells.volts === '24' ? '24' : '12'} text={(volts) => `${volts} V`}
+      <Choice name="system" label={t.system} options={SYSTEMS} value={SYSTEMS.find((volts) => volts === chart.cells.volts) ?? '12'} text={(volts) => `${volts} V`}
         onChoose={(volts) => onChange(setCell(draft, chart.key, 'volts', volts))} />
     </div>
   );

@@ -78,5 +78,5 @@ function pitchAt({ take, samples }: Stage, at: number): number | null {
   if (at - samples.time[before]! > SILENT_INTERVALS * interval || (next < samples.length && samples.breakBefore[next] === 1)) return null;
   const flags = samples.flags[before]!;
   if ((flags & Flag.overRange) !== 0) return HIGHEST_HZ;
-  return (flags & Flag.blank) !== 0 ? null : pitchOf(judgedQuantity(take.judgement, take.check), samples.value[before]!);
+  return (flags & Flag.blank) !== 0 ? null : pitchOf(judgedQuantity(take.judgement, take.check), samples.value[before]!, take.check.supply);
 }

@@ -124,7 +124,7 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
       </div>
       <RoadFindings session={session} take={take} />
       <JudgedAgain session={session} take={take} />
-      <VerdictPanel judgement={take.judgement} check={take.check} stage={texts.watching.names[take.watching]} origin={take.start} />
+      <VerdictPanel judgement={take.judgement} check={take.check} watching={take.watching} stage={texts.watching.names[take.watching]} origin={take.start} />
     </article>
   );
 }

@@ -1,9 +1,10 @@
 /** Choice of a check: one of the list, or one made by hand from a kind and two points. */
 import { useState } from 'preact/hooks';
 import { CHECK_KINDS, type CheckKind } from '../../../server/diagnosis/judgement.ts';
+import { quantityOf } from '../../../server/session/check-function.ts';
 import type { Check } from '../../../server/session/session.ts';
 import { unitSign } from '../../figures/reading-text.ts';
-import { choose } from '../../actions.ts';
+import { choose, request } from '../../actions.ts';
 import { checkName, checkQuantity, checkSentence, limitsText, typedNumber } from '../../check-words.ts';
 import { Dialog } from '../../parts/dialog.tsx';
 import { live } from '../../state.ts';
@@ -40,8 +41,28 @@ export function CheckChooser({ onClose }: { onClose: () => void }) {
           ))}
         </ul>
       )}
+      <OwnLimits />
       <HandMade onUse={take} />
     </Dialog>
+  );
+}
+
+/** What the user changed for every check of a kind, each to be taken back. */
+function OwnLimits() {
+  const { ownLimits } = live.value!;
+  const t = texts.check;
+  if (ownLimits.length === 0) return null;
+  return (
+    <section class="own-limits" aria-label={t.ownLimitsTitle}>
+      <h3>{t.ownLimitsTitle}</h3>
+      <ul>
+        {ownLimits.map(({ kind, quantity, limits }) => (
+          <li key={`${kind} ${quantity}`}>
+            {t.ownLimits(t.kinds[kind], limitsText(limits, quantity))} <button type="button" onClick={() => void request({ type: 'change-limits', kind, quantity, limits: null })}>{t.takeBack}</button>
+          </li>
+        ))}
+      </ul>
+    </section>
   );
 }
 
@@ -53,15 +74,20 @@ function HandMade({ onUse }: { onUse: (check: Check) => void }) {
   const [error, setError] = useState('');
   const unit = unitSign(checkQuantity(draft));
   const set = (change: Partial<Draft>): void => setDraft({ ...draft, ...change });
-  const submit = (event: Event): void => {
+  const [isForKind, setForKind] = useState(false);
+  const submit = async (event: Event): Promise<void> => {
     event.preventDefault();
     const made = checkFrom(draft, now.check);
-    if (typeof made === 'string') setError(made);
-    else onUse(made);
+    if (typeof made === 'string') return setError(made);
+    const { kind, limits } = made;
+    if (isForKind && !(await request({ type: 'change-limits', kind, quantity: quantityOf(made), limits }))) return;
+    // With limits for its kind the check is the offered one again, as the service has it now.
+    const offered = isForKind ? live.value?.checks.find((check) => check.id === made.id && check.condition === made.condition) : undefined;
+    onUse(offered ?? made);
   };
   const t = texts.check;
   return (
-    <form class="hand-made" onSubmit={submit}>
+    <form class="hand-made" onSubmit={(event) => void submit(event)}>
       <h3>{t.byHand}</h3>
       <datalist id="points">{now.points.map((point) => <option key={point} value={point} />)}</datalist>
       <label>{t.kind}
@@ -74,6 +100,7 @@ function HandMade({ onUse }: { onUse: (check: Check) => void }) {
       <label>{t.low(unit)}<input inputMode="decimal" value={draft.low} onInput={(e) => set({ low: e.currentTarget.value })} /></label>
       <label>{t.high(unit)}<input inputMode="decimal" value={draft.high} onInput={(e) => set({ high: e.currentTarget.value })} /></label>
       <label class="wide">{t.conditionInput}<input value={draft.condition} onInput={(e) => set({ condition: e.currentTarget.value })} /></label>
+      <label class="inline wide"><input type="checkbox" checked={isForKind} onChange={(e) => setForKind(e.currentTarget.checked)} /> {t.forKind}</label>
       {error !== '' && <p class="form-error" role="alert">{error}</p>}
       <button type="submit" class="strong">{now.take === null ? t.use : t.useAndGoOn}</button>
     </form>
@@ -106,7 +133,7 @@ function checkFrom(draft: Draft, base: Check): Check | string {
     if (draft.kind === base.kind && draft.red.trim() === base.red && draft.black.trim() === base.black) return { ...base, ...typed };
     return {
       id: `by-hand ${draft.kind} ${draft.red.trim()} ${draft.black.trim()}`.slice(0, 100),
-      kind: draft.kind, red: draft.red.trim(), black: draft.black.trim(), ...typed, instructions: [], cautions: [],
+      kind: draft.kind, red: draft.red.trim(), black: draft.black.trim(), ...typed, instructions: [], cautions: [], ...(base.supply === undefined ? {} : { supply: base.supply }),
     };
   } catch (cause) {
     if (!(cause instanceof RangeError)) throw cause;

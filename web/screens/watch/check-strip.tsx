@@ -7,9 +7,10 @@ import { skip } from '../../guided.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
-import { live, nextCheck } from '../../state.ts';
+import { live, nextStep } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { CheckChooser } from './check-chooser.tsx';
+import { NextReason } from './next-reason.tsx';
 import { Warnings } from './readiness.tsx';
 
 export function CheckSentence() {
@@ -25,17 +26,18 @@ export function CheckSentence() {
 export function CheckChoice() {
   const [isChoosing, setChoosing] = useState(false);
   const { check, watching, take } = live.value!;
-  const next = nextCheck.value;
+  const next = nextStep.value;
   return (
     <div class="check-row">
       <Choice name="watching" label={texts.watching.label} options={WATCHINGS} value={watching}
         text={(name) => texts.watching.names[name]} onChoose={(name) => void choose(check, name)} />
       <button type="button" onClick={() => setChoosing(true)}>{texts.check.choose}</button>
       {take?.watching !== 'spot' && (
-        <button type="button" class="is-next" disabled={next === null} onClick={() => void skip()}>
-          <Icon name="next" /><span>{next === null ? texts.take.next : texts.take.nextNamed(checkName(next))}</span><KeyCap action="skip" />
+        <button type="button" class="is-next" disabled={next?.kind !== 'check'} onClick={() => void skip()}>
+          <Icon name="next" /><span>{next?.kind === 'check' ? texts.take.nextNamed(checkName(next.check)) : texts.take.next}</span><KeyCap action="skip" />
         </button>
       )}
+      {take?.watching !== 'spot' && <NextReason />}
       {isChoosing && <CheckChooser onClose={() => setChoosing(false)} />}
     </div>
   );

@@ -5,9 +5,10 @@ import { readingText } from '../../figures/reading-text.ts';
 import { accept, repeat, skip } from '../../guided.ts';
 import { Icon } from '../../parts/glyphs.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
-import { captured, live, nextCheck, shownJudgement } from '../../state.ts';
+import { captured, live, nextStep, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { TakeTime } from './controls.tsx';
+import { NextReason } from './next-reason.tsx';
 
 const t = texts.guided;
 
@@ -15,18 +16,19 @@ export function GuidedControls() {
   const { take, check } = live.value!;
   const judgement = shownJudgement.value;
   const capture = captured.value;
-  const next = nextCheck.value;
+  const next = nextStep.value;
   return (
     <section class="controls is-guided" aria-label={texts.take.controls}>
       <p class="captured" role="status">
         {capture === null || judgement === null ? t.holdStill
           : t.captured(capture.value === null ? texts.reading.beyond : readingText(judgedQuantity(judgement, check), capture.value, judgement.resolution), texts.verdict.words[judgement.verdict])}
       </p>
+      <NextReason />
       <button type="button" class="take-button is-start" disabled={capture === null} onClick={accept}>
-        <Icon name="next" /><span>{t.accept} <small>{next === null ? t.acceptLast : t.acceptNext(checkName(next))}</small></span><KeyCap action="accept" />
+        <Icon name="next" /><span>{t.accept} <small>{next?.kind === 'check' ? t.acceptNext(checkName(next.check)) : t.acceptLast}</small></span><KeyCap action="accept" />
       </button>
       <button type="button" class="big" onClick={repeat}><span>{t.repeat}</span><KeyCap action="repeat" /></button>
-      <button type="button" class="big" disabled={next === null} onClick={() => void skip()}><span>{t.skip}</span><KeyCap action="skip" /></button>
+      <button type="button" class="big" disabled={next?.kind !== 'check'} onClick={() => void skip()}><span>{t.skip}</span><KeyCap action="skip" /></button>
       <button type="button" class="big" onClick={() => void mark()}><Icon name="mark" /><span>{texts.take.mark}</span><KeyCap action="mark" /></button>
       <button type="button" class="big" onClick={startOrStopTake}><Icon name="stop" /><span>{texts.take.stop}</span> <TakeTime since={take!.start} /> <KeyCap action="take" /></button>
     </section>

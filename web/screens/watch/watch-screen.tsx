@@ -61,7 +61,7 @@ function endedItself(ending: TakeRecord['ending']): string {
 function Verdict() {
   const { take, judgement, isRunning } = judgedTake();
   const stage = isRunning ? texts.verdict.soFar : take === null ? '' : texts.verdict.final(take.id, endedItself(take.ending));
-  return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} stage={stage} origin={take?.start ?? 0} />;
+  return <VerdictPanel judgement={judgement} check={take?.check ?? live.value!.check} watching={take?.watching ?? live.value!.watching} stage={stage} origin={take?.start ?? 0} />;
 }
 
 function RecentDropouts() {

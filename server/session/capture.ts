@@ -4,7 +4,7 @@
  * What leads in the air read as well (about nothing in volts, over-range in ohms) may be a dead or open circuit too: only time tells, so that
  * it has to stand for longer.
  */
-import type { Judgement } from '../server/diagnosis/judgement.ts';
+import type { Judgement } from '../diagnosis/judgement.ts';
 
 export interface Capture {
   /** Counts the contacts of the take: each is announced once. */
