@@ -22,9 +22,13 @@ export function checkSentence(check: Check): string {
   return texts.check.sentence(check.red, check.black, check.condition);
 }
 
-/** "Ground CL-". */
-export function checkName(check: Check): string {
-  return `${texts.check.kinds[check.kind]}${check.red === '' ? '' : ` ${check.red}`}`;
+/** Checks of what lies between the leads: one lead alone does not name them. */
+const BETWEEN: ReadonlySet<CheckKind> = new Set(['voltage-drop', 'continuity', 'resistance', 'fuse', 'short-between']);
+
+/** "Ground CL-", "Voltage drop S3 to C2/4". */
+export function checkName({ kind, red, black }: Pick<Check, 'kind' | 'red' | 'black'>): string {
+  const points = red !== '' && black !== '' && BETWEEN.has(kind) ? texts.check.between(red, black) : red;
+  return `${texts.check.kinds[kind]}${points === '' ? '' : ` ${points}`}`;
 }
 
 /** "A healthy circuit reads about 0.22 V: …"; empty when the circuit model says nothing of this check. */

@@ -100,6 +100,7 @@ export const texts = {
     useAndGoOn: 'Use this check (the running take ends, the next begins)',
     close: 'Close',
     basisTyped: 'typed by the user',
+    between: (red: string, black: string) => `${red} to ${black}`,
     forKind: 'These limits for every check of this kind in this session',
     ownLimits: (kind: string, limits: string) => `${kind}: ${limits}, changed by you for this session`,
     takeBack: 'Take the change back',
@@ -328,12 +329,12 @@ export const texts = {
     holdStill: 'Nothing captured yet: hold the leads still, or skip this check.',
     undecided: (why: string) => `Not decided yet.${why === '' ? '' : ` ${why}`}`,
     captured: (value: string, verdict: string) => `Captured: ${value}, ${verdict.toLowerCase()}`,
-    accept: 'Accept', acceptNext: (next: string) => `then ${next}`, acceptLast: 'then stop',
+    accept: 'Accept', acceptNext: (next: string, isSearched: boolean) => `then ${next}${isSearched ? ', by the search' : ''}`, acceptLast: 'then stop',
     repeat: 'Repeat', skip: 'Skip', skipped: 'skipped',
   },
 
   next: {
-    bySearch: (isWiggle: boolean) => `The search for the fault asks for this next${isWiggle ? ', as a wiggle take' : ''}: it leads there soonest.`,
+    bySearch: (name: string, isWiggle: boolean) => `Next by the search for the fault: ${name}${isWiggle ? ', as a wiggle take' : ''}, which leads there soonest.`,
     found: (words: string) => `Found: ${words}`,
     spoken: (name: string, reason: string) => `Next: ${name}.${reason === '' ? '' : ` ${reason}`}`,
   },

@@ -107,7 +107,7 @@ export class TracePlot {
     };
   }
 
-  /** Limits and spotlight, under the line. */
+  /** Limits and spotlight, under the line; what the limits are is written over it. */
   #under(): Plugin<'line'> {
     return {
       id: 'under',
@@ -134,29 +134,41 @@ export class TracePlot {
           ctx.fillRect(area.left, high, area.right - area.left, low - high);
         }
         ctx.globalAlpha = 1;
-        ctx.strokeStyle = ctx.fillStyle = this.#palette.normal;
+        ctx.strokeStyle = this.#palette.normal;
         ctx.lineWidth = 1.5;
         ctx.setLineDash([2, 5]);
-        ctx.font = `600 13px ${this.#palette.font}`;
-        for (const [value, side] of [[picture.limits.low, 1], [picture.limits.high, -1]] as const) {
+        for (const value of [picture.limits.low, picture.limits.high]) {
           if (value === null) continue;
           const at = scales.y!.getPixelForValue(value);
           ctx.beginPath();
           ctx.moveTo(area.left, at);
           ctx.lineTo(area.right, at);
           ctx.stroke();
-          const text = picture.limitText(value);
-          const left = area.left + 6;
-          const right = left + ctx.measureText(text).width;
-          const places = side === 1 ? [at + 16, at - 6, at + 36, at + 56] : [at - 6, at + 16, at - 26, at - 46];
-          const inside = places.filter((y) => y > area.top + 12 && y < area.bottom - 2);
-          // On the far side of the limit where it fits; where the trace runs through it, on the other, or further off.
-          const y = inside.find((place) => !this.#isCrossed(chart, left, right, place)) ?? inside[0];
-          if (y !== undefined) this.#label(ctx, text, left, y);
         }
         ctx.restore();
       },
     };
+  }
+
+  /** Names the limits, over the line and on a patch of its own; away from the line where there is room. */
+  #limitLabels(chart: Chart<'line'>, picture: TracePicture): void {
+    const { ctx, chartArea: area, scales } = chart;
+    ctx.save();
+    ctx.fillStyle = this.#palette.normal;
+    ctx.font = `600 13px ${this.#palette.font}`;
+    for (const [value, side] of [[picture.limits.low, 1], [picture.limits.high, -1]] as const) {
+      if (value === null) continue;
+      const at = scales.y!.getPixelForValue(value);
+      const text = picture.limitText(value);
+      const left = area.left + 6;
+      const right = left + ctx.measureText(text).width;
+      const places = side === 1 ? [at + 16, at - 6, at + 36, at + 56] : [at - 6, at + 16, at - 26, at - 46];
+      const inside = places.filter((y) => y > area.top + 12 && y < area.bottom - 2);
+      // On the far side of the limit where it fits; where the trace runs through it, on the other, or further off.
+      const y = inside.find((place) => !this.#isCrossed(chart, left, right, place)) ?? inside[0];
+      if (y !== undefined) this.#label(ctx, text, left, y);
+    }
+    ctx.restore();
   }
 
   /** Whether the line runs through a text whose base line is at `y`. */
@@ -169,17 +181,19 @@ export class TracePlot {
     return this.#picture!.line.points.some((point) => point.x >= from && point.x <= to && point.y > low && point.y < high);
   }
 
-  /** Text on a patch of its own, so that neither grid nor band makes it hard to read. */
+  /** Text on a patch of its own, so that neither grid nor line makes it hard to read; a line under it still shows through. */
   #label(ctx: CanvasRenderingContext2D, text: string, x: number, y: number): void {
     const { width } = ctx.measureText(text);
     const ink = ctx.fillStyle;
     ctx.fillStyle = this.#palette.surface;
+    ctx.globalAlpha = 0.8;
     ctx.fillRect(x - 3, y - 13, width + 6, 17);
+    ctx.globalAlpha = 1;
     ctx.fillStyle = ink;
     ctx.fillText(text, x, y);
   }
 
-  /** Stretches beyond the meter's range, at the upper edge, over the line. */
+  /** Over the line: the limits by name, stretches beyond the meter's range at the upper edge, the cursor. */
   #over(): Plugin<'line'> {
     return {
       id: 'over',
@@ -187,6 +201,7 @@ export class TracePlot {
         const picture = this.#picture;
         if (picture === null) return;
         const { ctx, chartArea: area, scales } = chart;
+        this.#limitLabels(chart, picture);
         ctx.save();
         ctx.fillStyle = ctx.strokeStyle = this.#palette.trace;
         ctx.font = `600 13px ${this.#palette.font}`;

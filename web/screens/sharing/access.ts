@@ -10,8 +10,10 @@ export const access = signal<Access | null>(null);
 export const mayControl = computed(() => access.value?.role !== 'watch');
 
 export function startAccess(): void {
+  // Contact is heard anew with every message; only its coming and going matters here.
+  const state = computed(() => contact.value.state);
   effect(() => {
-    if (contact.value.state !== 'connecting') void askAccess();
+    if (state.value !== 'connecting') void askAccess();
   });
 }
 

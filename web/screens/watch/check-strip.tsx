@@ -10,7 +10,6 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { live, nextStep } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { CheckChooser } from './check-chooser.tsx';
-import { NextReason } from './next-reason.tsx';
 import { Warnings } from './readiness.tsx';
 
 export function CheckSentence() {
@@ -37,7 +36,6 @@ export function CheckChoice() {
           <Icon name="next" /><span>{next?.kind === 'check' ? texts.take.nextNamed(checkName(next.check)) : texts.take.next}</span><KeyCap action="skip" />
         </button>
       )}
-      {take?.watching !== 'spot' && <NextReason />}
       {isChoosing && <CheckChooser onClose={() => setChoosing(false)} />}
     </div>
   );

@@ -8,7 +8,6 @@ import { KeyCap } from '../../parts/key-cap.tsx';
 import { captured, live, nextStep, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { TakeTime } from './controls.tsx';
-import { NextReason } from './next-reason.tsx';
 
 const t = texts.guided;
 
@@ -23,9 +22,8 @@ export function GuidedControls() {
         {capture === null || judgement === null ? t.holdStill
           : t.captured(capture.value === null ? texts.reading.beyond : readingText(judgedQuantity(judgement, check), capture.value, judgement.resolution), texts.verdict.words[judgement.verdict])}
       </p>
-      <NextReason />
       <button type="button" class="take-button is-start" disabled={capture === null} onClick={accept}>
-        <Icon name="next" /><span>{t.accept} <small>{next?.kind === 'check' ? t.acceptNext(checkName(next.check)) : t.acceptLast}</small></span><KeyCap action="accept" />
+        <Icon name="next" /><span>{t.accept} <small>{next?.kind === 'check' ? t.acceptNext(checkName(next.check), next.isSearched) : t.acceptLast}</small></span><KeyCap action="accept" />
       </button>
       <button type="button" class="big" onClick={repeat}><span>{t.repeat}</span><KeyCap action="repeat" /></button>
       <button type="button" class="big" disabled={next?.kind !== 'check'} onClick={() => void skip()}><span>{t.skip}</span><KeyCap action="skip" /></button>

@@ -15,6 +15,7 @@ import { Controls } from './controls.tsx';
 import { Leads } from './leads.tsx';
 import { Readiness } from './readiness.tsx';
 import { LiveTrace } from './live-trace.tsx';
+import { NextReason } from './next-reason.tsx';
 import { SimulationStrip } from './simulation.tsx';
 import { Waiting } from './waiting.tsx';
 
@@ -36,6 +37,7 @@ export function WatchScreen() {
       <div class="watch-side">
         <Control><Readiness /></Control>
         <Verdict />
+        <NextReason />
         <Control><SearchLine /></Control>
         <Control><Preparation /></Control>
         <Control><BatteryPanel /></Control>
