@@ -60,7 +60,7 @@ function read(reader: SessionReader): ResumedSession {
 
 /** Session clock, s, of all that the documents date. */
 function timesIn(documents: Readonly<Record<string, unknown>>): number[] {
-  const dated = ['cautions', 'reseats', 'battery'].flatMap((name) => (documents[name] as readonly { at: number }[] | undefined) ?? []);
+  const dated = ['cautions', 'reseats', 'battery', 'limits'].flatMap((name) => (documents[name] as readonly { at: number }[] | undefined) ?? []);
   const repair = documents['repair'] as RepairFile | undefined;
   const search = documents['search'] as FaultSearch | undefined;
   return [...dated, ...(repair?.repairs ?? []), ...(search?.loads ?? []), ...(search?.state ? [search.state] : [])].map(({ at }) => at);
