@@ -121,12 +121,14 @@ export class Detector {
     const difference = time - tally.lastTime;
     if (difference > pace.gapLimit) this.#gap(tally.lastDataTime, time);
     tally.lastTime = time;
-    if (code !== tally.code && !tally.adoptFunction(code, this.#setup.kind)) {
-      tally.foreignSamples++;
-      tally.goBlank(time);
-      return;
+    if (code !== tally.code) {
+      if (!tally.adoptFunction(code, this.#setup.kind)) {
+        tally.foreignSamples++;
+        tally.goBlank(time);
+        return;
+      }
+      this.steadiness.coupling = tally.coupling;
     }
-    this.steadiness.coupling = tally.coupling;
     if ((flags & NO_DATA) !== 0 || (!over && value !== value)) {
       if ((flags & Flag.rangeHunt) !== 0) tally.huntSamples++;
       tally.goBlank(time);

@@ -168,7 +168,7 @@ export class LevelWatch implements Watching {
       return;
     }
     if (this.#rise.isUnderWay) this.#endGood();
-    if (this.#showsNoise(size)) this.#excursions.note(time, change);
+    if (this.#excursions.isFar(change) && this.#showsNoise(size)) this.#excursions.note(time, change);
     this.#departures.returned?.addQuiet(time, size);
     this.#departures.keepLast(time, value);
     this.#quiet(time, change);

@@ -80,7 +80,7 @@ export class NoiseScale {
     if (!(usual > 0)) return;
     if (!(this.#moment > 0)) this.#moment = usual;
     const kept = Math.min(square, CLIP * CLIP * Math.max(usual, this.#moment));
-    this.#moment += (kept - this.#moment) * (n === 1 ? 1 / this.#momentReadings : 1 - (1 - 1 / this.#momentReadings) ** n);
+    this.#moment += (kept - this.#moment) * (n / (this.#momentReadings + n - 1));
     this.#settle();
   }
 

@@ -14,12 +14,13 @@ export const UNSETTLED = 3;
 export class RangeWatch {
   #count = Number.NaN;
   #run = 0;
-  /** What `settled` was before the newest reading. */
-  settledBefore = Number.NaN;
+  #countBefore = Number.NaN;
+  #runBefore = 0;
 
   /** @param count  value of one count of the newest reading, SI */
   add(count: number): void {
-    this.settledBefore = this.settled;
+    this.#countBefore = this.#count;
+    this.#runBefore = this.#run;
     if (count === this.#count) this.#run++;
     else {
       this.#count = count;
@@ -32,6 +33,9 @@ export class RangeWatch {
 
   /** Count of the range, SI, when it has been in use for a while; else NaN. */
   get settled(): number { return this.#run >= SETTLED_BEFORE ? this.#count : Number.NaN; }
+
+  /** The same before the newest reading. */
+  get settledBefore(): number { return this.#runBefore >= SETTLED_BEFORE ? this.#countBefore : Number.NaN; }
 
   /** True when the meter is in another range than `before` now, and has stayed there. */
   hasLeft(before: number): boolean {

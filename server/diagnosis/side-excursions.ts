@@ -18,9 +18,11 @@ export class SideExcursions {
     this.#pace = pace;
   }
 
-  /** @param change  of a quiet reading from the level, SI, signed */
+  /** @param change  of a reading from the level, SI @returns true for one that is worth noting */
+  isFar(change: number): boolean { return Math.abs(change) > FIRST_EXCURSION * this.#noise.deviation; }
+
+  /** @param change  of a quiet reading from the level, SI, signed, and far */
   note(time: number, change: number): void {
-    if (!(Math.abs(change) > FIRST_EXCURSION * this.#noise.deviation)) return;
     const side = change > 0 ? 1 : 0;
     const peak = Math.abs(change) / this.#noise.deviation;
     const held = this.#held[side];
