@@ -4,7 +4,7 @@ import type { LiveState, ServerMessage } from '../../server/live/protocol.ts';
 import { decodeSampleFrame } from '../../server/live/sample-frame.ts';
 import { CaptureWatch } from '../../server/session/capture.ts';
 import {
-  captured, contact, dropoutAlert, faultSearch, forgetTraces, judged, latest, latestFrom, live, pulse, serviceClock, traceOf, type LatestReading,
+  captured, contact, dropoutAlert, faultSearch, forgetTraces, judged, latest, latestFrom, live, passedOver, pulse, serviceClock, traceOf, type LatestReading,
 } from '../state.ts';
 import { answered, failAllWaiting, useSender } from './ask.ts';
 import { forwardingSaid, useByteSender } from './forwarding.ts';
@@ -80,6 +80,7 @@ function receiveState(state: LiveState): void {
   const before = live.value?.session.id;
   if (before !== undefined && before !== state.session.id) {
     forgetTraces();
+    passedOver.value = [];
     judged.value = null;
   }
   serviceClock.hear(state.clock, pageClock());
