@@ -4,15 +4,20 @@
  */
 import { figure } from './path-words.ts';
 import { traceDrawing } from './report-drawing.ts';
-import type { Report, ReportRepair } from './report.ts';
+import type { Report, ReportRepair, ReportRow } from './report.ts';
+
+/** Columns with much to say get the room for it. */
+const WIDE: Readonly<Record<string, string>> = { Check: ' class="check"', Why: ' class="why"', Result: ' class="why"' };
+/** With more takes than this the first page lists those that decided, and all of them follow on the next. */
+const MOST_ROWS = 4;
 
 /** Black on white: it must survive a photocopy. */
 export const REPORT_STYLE = `
   @page { margin: 8mm 10mm }
   * { box-sizing: border-box }
-  body { font: 9pt/1.25 Arial, 'Liberation Sans', 'Helvetica Neue', sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 4mm; max-width: 194mm }
+  body { font: 8.5pt/1.22 Arial, 'Liberation Sans', 'Helvetica Neue', sans-serif; color: #111; background: #fff; margin: 0 auto; padding: 4mm; max-width: 194mm }
   h1 { font-size: 15pt; line-height: 1.1; margin: 0 0 1mm }
-  h2 { font-size: 10pt; margin: 1.6mm 0 0.6mm; border-bottom: 0.4mm solid #111; break-after: avoid }
+  h2 { font-size: 9.5pt; margin: 1.3mm 0 0.5mm; border-bottom: 0.4mm solid #111; break-after: avoid }
   h3 { font-size: 9.5pt; margin: 1mm 0 0; break-after: avoid }
   p { margin: 0.5mm 0; overflow-wrap: anywhere; white-space: pre-line }
   .headline { font-size: 12pt; line-height: 1.25; font-weight: 600; border: 0.5mm solid #111; border-left-width: 3mm; padding: 1.5mm 3mm; margin: 1.5mm 0 }
@@ -20,21 +25,25 @@ export const REPORT_STYLE = `
   .columns { display: grid; grid-template-columns: 1fr 1fr; gap: 0 6mm; align-items: start }
   dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 3mm; margin: 0 }
   dt { font-weight: 600 } dd { margin: 0; overflow-wrap: anywhere }
-  table { border-collapse: collapse; width: 100%; font-size: 8pt; line-height: 1.2 }
+  table { border-collapse: collapse; width: 100%; font-size: 7.5pt; line-height: 1.18 }
+  .why { width: 38% } .check { width: 24% }
   th, td { text-align: left; vertical-align: top; padding: 0.3mm 1.2mm; border-bottom: 0.2mm solid #999; overflow-wrap: break-word }
   tr, figure, img { break-inside: avoid }
   thead { display: table-header-group }
-  figure { margin: 1mm 0 } figcaption { font-size: 8pt }
+  figure { margin: 1mm 0 } figcaption { font-size: 7.5pt; line-height: 1.18 }
   svg { display: block; width: 100%; height: auto }
-  ul { margin: 0.5mm 0; padding-left: 5mm } .small { font-size: 7.5pt; line-height: 1.2 } .split { columns: 2; column-gap: 6mm } .split ul { margin: 0; padding-left: 4mm }
-  .photos { display: flex; flex-wrap: wrap; gap: 2mm; margin: 1mm 0 } .photos img { height: 20mm; max-width: 60mm; object-fit: contain; border: 0.2mm solid #999 }
+  ul { margin: 0.5mm 0; padding-left: 5mm } .small { font-size: 7pt; line-height: 1.18 } .split { columns: 3; column-gap: 5mm; font-size: 6.5pt } .split ul { margin: 0; padding-left: 3mm }
+  .photos { display: flex; flex-wrap: wrap; gap: 2mm; margin: 1mm 0 } .photos img { height: 17mm; max-width: 60mm; object-fit: contain; border: 0.2mm solid #999 }
   footer { margin-top: 2mm; border-top: 0.4mm solid #111; padding-top: 1mm; font-size: 7pt; line-height: 1.2; overflow-wrap: anywhere }
+  .annex { break-before: page }
   @media print { body { padding: 0; max-width: none } }
   @media screen and (max-width: 640px) { .split { columns: 1 } .columns { grid-template-columns: minmax(0, 1fr) } table { display: block; overflow-x: auto } }
 `;
 
 /** @returns a whole HTML document, all text escaped */
 export function reportPage(report: Report): string {
+  const isLong = report.rows.length > MOST_ROWS;
+  const deciding = report.rows.filter(({ decides }) => decides);
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>${escape(report.title)}</title><style>${REPORT_STYLE}</style></head>
 <body><main>
@@ -51,14 +60,18 @@ ${section(report.repairs.length > 1 ? 'Repairs' : 'Repair', report.repairs.map(r
 </div>
 ${section('Proof', report.proof.words === '' ? '' : `<p><b>${escape(report.proof.words)}</b></p>${table('Before and after the repair', ['Check', 'Before', 'After', 'Result'], report.proof.rows)}`)}
 ${section('Traces that decided', report.figures.length === 0 ? '' : `<div class="columns">${report.figures.map((own) => traceFigure(report, own)).join('')}</div>`)}
-${section(`What was measured${report.condition === '' ? '' : `: ${report.condition}`}`, measured(report) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
+${section(`What was measured${report.condition === '' ? '' : `: ${report.condition}`}`, measured(report, isLong ? deciding : report.rows) + left(report.rows.length - (isLong ? deciding.length : report.rows.length)) + report.bases.map((basis, order) => `<div class="small">[${order + 1}] ${escape(basis)}</div>`).join(''))}
 ${section('Cautions that were read', report.cautions.length === 0 ? '' : `<div class="small split">${items(report.cautions)}</div>`)}
-</main><footer>${report.footer.map((line) => `<div>${escape(line)}</div>`).join('')}</footer></body></html>
+</main><footer>${report.footer.map((line) => `<div>${escape(line)}</div>`).join('')}</footer>${isLong ? `<div class="annex">${section('All takes', measured(report, report.rows))}</div>` : ''}</body></html>
 `;
 }
 
+function left(takes: number): string {
+  return takes === 0 ? '' : `<p class="small">${takes} more on the next page.</p>`;
+}
+
 /** The state of the circuit is a column only where it differs. */
-function measured({ rows, condition }: Report): string {
+function measured({ condition }: Report, rows: readonly ReportRow[]): string {
   const heading = ['Take', 'Check', ...(condition === '' ? ['State'] : []), 'Reading', 'Limits', 'Verdict', 'Why', 'Dropouts visible from'];
   const cells = rows.map((row) => [
     `${row.take}${row.when === '' ? '' : `, ${row.when}`}`, `${row.check} (${row.watching})`, ...(condition === '' ? [row.condition] : []), row.reading, `${row.limits}${row.basis === 0 ? '' : ` [${row.basis}]`}`, row.verdict, row.reason, row.shortest,
@@ -76,7 +89,7 @@ function items(lines: readonly string[]): string {
 
 function table(name: string, heading: readonly string[], rows: readonly (readonly string[])[]): string {
   if (rows.length === 0) return '';
-  const cells = (row: readonly string[], tag: string): string => row.map((cell) => `<${tag}>${escape(cell)}</${tag.split(' ')[0]}>`).join('');
+  const cells = (row: readonly string[], tag: string): string => row.map((cell) => `<${tag}${WIDE[cell] ?? ''}>${escape(cell)}</${tag.split(' ')[0]}>`).join('');
   return `<table aria-label="${escape(name)}"><thead><tr>${cells(heading, 'th scope="col"')}</tr></thead><tbody>${rows.map((row) => `<tr>${cells(row, 'td')}</tr>`).join('')}</tbody></table>`;
 }
 

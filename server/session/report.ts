@@ -74,6 +74,8 @@ export interface ReportRow {
   readonly dropouts: number;
   /** Shortest dropout that could have been seen. */
   readonly shortest: string;
+  /** It failed, or it is the proof. */
+  readonly decides: boolean;
 }
 
 /** A trace as it is drawn; those of one group share their scale of values, before and after. */
@@ -130,6 +132,7 @@ export function reportOf(input: ReportInput): Report {
   const { info, takes, chart } = input;
   const proof = input.proofs.at(-1) ?? null;
   const groups = decisiveTakes(takes, proof);
+  const deciding = new Set([...takes.filter(isBad), ...provingTakes(proof).flat()]);
   const inOrder = [...takes].sort((left, right) => left.start - right.start);
   const conditions = [...new Set(inOrder.map(({ check }) => check.condition))];
   const bases = [...new Set(inOrder.map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
@@ -144,7 +147,7 @@ export function reportOf(input: ReportInput): Report {
     notice: input.meters.some((meter) => meter.simulated) ? 'SIMULATED METER: nothing here was measured on a real vehicle.' : '',
     facts: facts.filter(([, value]) => value !== ''),
     meters: [...new Set(input.meters.map(meterWords))],
-    rows: inOrder.map((take) => rowOf(take, input, bases)),
+    rows: inOrder.map((take) => ({ ...rowOf(take, input, bases), decides: deciding.has(take) })),
     condition: conditions.length === 1 ? conditions[0] ?? '' : '',
     bases,
     figures: groups.flatMap((group, order) => group.flatMap((take) => figureOf(take, order, input.traces))),
@@ -202,11 +205,15 @@ function repairOf({ number, at, text, place, photos }: Repair, proof: Proof | nu
 
 /** Before and after of each check of the proof; without a proof, the takes that failed. */
 function decisiveTakes(takes: readonly TakeSummary[], proof: Proof | null): TakeSummary[][] {
-  const groups = [...(proof?.rows ?? []).map((row) => [row.before, ...(row.after === null ? [] : [row.after])]), ...(proof?.fresh ?? []).map((take) => [take])];
+  const groups = provingTakes(proof);
   const all = groups.length > 0 ? groups : takes.filter(isBad).slice(-MOST_FIGURES).map((take) => [take]);
   // A reading held by hand says all in its figure: its trace is drawn only where there is no other.
   const watched = all.filter((group) => group.some(({ watching }) => watching !== 'spot'));
   return watched.length > 0 ? watched : all;
+}
+
+function provingTakes(proof: Proof | null): TakeSummary[][] {
+  return [...(proof?.rows ?? []).map((row) => [row.before, ...(row.after === null ? [] : [row.after])]), ...(proof?.fresh ?? []).map((take) => [take])];
 }
 
 function isBad({ verdict }: TakeSummary): boolean {
@@ -241,7 +248,7 @@ function lengthWords({ estimate, low, high }: Judgement['dropouts'][number]['dur
   return ` for ${msWords(estimate)}${range.length < 2 || range.every((own) => own === msWords(estimate)) ? '' : ` (${range.join(' to ')})`}`;
 }
 
-function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly string[]): ReportRow {
+function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly string[]): Omit<ReportRow, 'decides'> {
   const { judgement, check } = take;
   return {
     take: take.id, when: whenOf(take, info), check: checkWords(check), watching: take.watching, condition: check.condition,

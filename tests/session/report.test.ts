@@ -100,15 +100,29 @@ describe('reportPage(report)', () => {
     expect(reportPage(reportOf(input()))).not.toMatch(/(src|href)="(?!data:image\/jpeg;base64,)|url\(|@import|<script/);
   });
 
-  it.each(['A4', 'Letter'] as const)('prints on one page of %s in Chromium, nothing cut off at the side', async (format) => {
+  it.each(['A4', 'Letter'] as const)('prints on one page of %s in Chromium, nothing cut off at the side; with many takes the list of all is on the next', async (format) => {
     const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox'] });
     try {
       const page = await browser.newPage({ viewport: { width: 800, height: 1000 } });
-      await page.setContent(reportPage(reportOf(input())));
-      expect(await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)).toBeLessThanOrEqual(0);
-      const { pages, words } = paperOf(await page.pdf({ format }));
-      expect(pages).toBe(1);
-      for (const word of ['Repaired and proved', 'Crimp at splice S3', 'SIMULATED', 'calibrated 2026-03-14', 'Vehicle on stands']) expect(words).toContain(word);
+      // As many takes, words and cautions as fill the page: two checks that failed, each before and after, in the judge's own words.
+      const why = { fail: 'Reads 1.904 V, above the highest limit of 0.3200 V by more than the measuring uncertainty of 0.0109 V.', pass: 'Reads 0.2182 V, below the highest limit of 0.3200 V by more than the measuring uncertainty of 1.23 mV.' };
+      const drop = check('drop S3 to C2/4');
+      const full = [
+        takeOf({ id: 1, check: takes[1]!.check, start: 100, verdict: 'fail', dropouts: 5, value: 1.9, reason: why.fail, account: { flexes: 30, provocations: [{ at: 100, provocations: ['flex'] }] } }),
+        takeOf({ id: 2, check: drop, start: 200, verdict: 'fail', watching: 'spot', value: 1.75, reason: why.fail }),
+        takeOf({ id: 3, check: takes[1]!.check, start: 2000, verdict: 'pass', value: 0.22, reason: why.pass, account: { flexes: 90, provocations: [{ at: 2000, provocations: ['flex'] }] } }),
+        takeOf({ id: 4, check: drop, start: 2200, verdict: 'pass', watching: 'spot', value: 0.042, reason: why.pass }),
+      ];
+      const cautions = ['vehicle', 'restraint', 'high-voltage', 'battery'].map((subject) => `About the ${subject}: somebody who has read this knows what may happen, what to keep clear of, and who may work on it at all.`);
+      const many = [...takes, ...Array.from({ length: 20 }, (_, i) => takeOf({ id: 4 + i, check: check('supply CL+'), start: 3000 + 10 * i, verdict: 'pass', watching: 'spot', value: 12.2, reason: 'Within the limits.' }))];
+      for (const { own, count } of [{ own: full, count: 1 }, { own: many, count: 2 }]) {
+        await page.setContent(reportPage(reportOf(input({ takes: own, proofs: proofsOf(own, [repair]), cautions: ['Vehicle on stands, wheels chocked.', ...cautions] }))));
+        expect(await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth)).toBeLessThanOrEqual(0);
+        const { pages, words: [first, second] } = paperOf(await page.pdf({ format }));
+        expect(pages).toBe(count);
+        for (const word of ['Repaired and proved', 'Crimp at splice S3', 'SIMULATED', 'calibrated 2026-03-14', 'Vehicle on stands', 'Last hash of its chain']) expect(first).toContain(word);
+        if (count === 2) expect(second).toMatch(/All takes.* 23 /);
+      }
     } finally {
       await browser.close();
     }

@@ -6,15 +6,17 @@ import { join } from 'node:path';
 
 export interface Paper {
   readonly pages: number;
-  /** In the order in which they are drawn, on one line. */
-  readonly words: string;
+  /** Of each page, in the order in which they are drawn, on one line. */
+  readonly words: readonly string[];
 }
 
 export function paperOf(pdf: Uint8Array): Paper {
-  return withFile(pdf, (file) => ({
-    pages: Number(/^Pages:\s+(\d+)/m.exec(execFileSync('/usr/bin/pdfinfo', [file], { encoding: 'utf8' }))?.[1]),
-    words: execFileSync('/usr/bin/pdftotext', ['-raw', file, '-'], { encoding: 'utf8' }).replaceAll(/\s+/g, ' '),
-  }));
+  return withFile(pdf, (file) => {
+    const pages = Number(/^Pages:\s+(\d+)/m.exec(execFileSync('/usr/bin/pdfinfo', [file], { encoding: 'utf8' }))?.[1]);
+    // Each page ends with a form feed.
+    const words = execFileSync('/usr/bin/pdftotext', ['-raw', file, '-'], { encoding: 'utf8' }).split('\f').map((page) => page.replaceAll(/\s+/g, ' ')).slice(0, pages);
+    return { pages, words };
+  });
 }
 
 /** The first page as a picture: grey values, row by row. */

@@ -154,7 +154,7 @@ describe('the repair', () => {
 });
 
 describe('the report', () => {
-  it.each(['A4', 'Letter'] as const)('prints on one page of %s, with all that somebody else must believe', async (format) => {
+  it.each(['A4', 'Letter'] as const)('prints on %s, with all that somebody else must believe on the first page', async (format) => {
     const [report] = await Promise.all([opened.page.context().waitForEvent('page'), opened.page.getByRole('link', { name: 'Open the report' }).click()]);
     const troubles: string[] = [];
     report.on('console', (message) => troubles.push(message.text()));
@@ -165,8 +165,8 @@ describe('the report', () => {
     const pdf = await report.pdf({ format });
     mkdirSync(WORK, { recursive: true });
     writeFileSync(new URL(`repair-${format}.pdf`, WORK), pdf);
-    const { pages, words } = paperOf(pdf);
-    expect(pages).toBe(1);
+    // All takes follow on a second page where there are many.
+    const [words] = paperOf(pdf).words;
     for (const said of [
       'Repaired and proved. Found: Crimp at splice S3 green and loose. Done: Crimp at splice S3 cut out, new crimp, sealed (S3 to C2/4).', 'SIMULATED METER', '+/-(0.5 % + 2 counts)', 'calibration date not given',
       'Proved: all 2 checks that failed pass under the condition that failed.', 'From the readings, over 99.9 %: Bad joint or strand', 'dropouts in', 'service information', 'Last hash of its chain',
