@@ -905,6 +905,7 @@ export const texts = {
     line: (n: number) => `line ${n}`,
     unchanged: 'Unchanged since it was sealed.', changed: 'Not as it was sealed:',
     sealed: (sealed: number, open: number) => `${count(sealed, 'sealed reading', 'sealed readings')}${open === 0 ? '' : `, ${open} not sealed yet`}.`,
+    unsealedRecords: (names: string) => `Not sealed, as it was recorded by an earlier version: ${names}.`,
     hash: 'Last hash:', noHash: 'nothing is sealed yet',
     hashMeans: 'Whoever can write the file can seal it anew. Only a hash kept elsewhere, as on a printed report, proves that it is the same.',
     chooseFile: 'Table (CSV), or a session saved as one file (.sqlite)', preview: 'First rows', column: 'Column', time: 'Time', noTime: 'no time column', timeFormat: 'written as', interval: 'Time between rows, s',

@@ -47,18 +47,19 @@ export async function verifyCommand(args: string[], io: CommandIo): Promise<numb
   }
 }
 
-function summary(file: string, { state, findings, seals, sealedSamples, unsealedSamples, hash, reported }: Verification): string {
+function summary(file: string, { state, findings, seals, sealedSamples, unsealedSamples, unsealedRecords, writtenSince, hash, reported }: Verification): string {
   const lines = state === 'unchanged'
     ? [`${file}: unchanged since it was sealed (${sealedSamples} samples, ${seals} seals).`]
     : [`${file}: CHANGED since it was sealed.`, ...findings.map(({ where, what }) => `  ${where}: ${what}`)];
   if (unsealedSamples > 0) lines.push(`${unsealedSamples} samples are not sealed: they belong to a take that is running or was interrupted.`);
   if (hash !== null) lines.push(`Last hash: ${hash}`);
   if (reported === 'last') lines.push('This is the recording that the report was made from.');
-  if (reported === 'earlier') lines.push('The report was made from this recording before it went on: what the report shows is unchanged.');
+  if (reported === 'earlier') lines.push(`The report was made from this recording before it went on${state === 'unchanged' ? ': the takes and samples of that time are as they were' : ''}.`);
+  if (writtenSince.length > 0) lines.push(`Written since the report: ${writtenSince.join(', ')}.`);
   if (reported === 'unknown') lines.push('The hash of the report does not occur in this recording: it is another one, or was changed and sealed again.');
   if (reported === null && state === 'unchanged') {
     lines.push('That proves nothing against someone who changes a recording and seals it again: only the hash on a report does. Compare it: --hash HASH.');
   }
-  lines.push('Title, vehicle and complaint are not sealed: they may be corrected at any time.');
+  if (unsealedRecords.length > 0) lines.push(`Not sealed, as it was recorded by an earlier version: ${unsealedRecords.join(', ')}.`);
   return `${lines.join('\n')}\n`;
 }

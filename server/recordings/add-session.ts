@@ -8,7 +8,7 @@ import { RecordingError } from './errors.ts';
 import { reserveName, sessionPath } from './names.ts';
 import type { Added } from './offers.ts';
 import { openSession, type SessionReader } from './session-reader.ts';
-import { schemaObjects } from './schema.ts';
+import { schemaObjects, schemaVersion } from './schema.ts';
 import { verifySession } from './verify.ts';
 import { sessionNames } from './folders.ts';
 
@@ -59,16 +59,17 @@ function refuseForeignTables(file: string): void {
   try {
     const db = new Database(file, { readonly: true, fileMustExist: true });
     try {
-      const own = schemaObjects();
+      const own = schemaObjects(schemaVersion(db));
       const found = db.prepare("SELECT type, name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite~_%' ESCAPE '~'").all() as { type: string; name: string; sql: string }[];
       strange = found.find(({ type, name, sql }) => own.get(`${type} ${name}`) !== sql)?.name;
     } finally {
       db.close();
     }
   } catch (error) {
+    if (error instanceof RecordingError) throw error;
     throw new RecordingError('SESSION_FOREIGN', 'This is no session file of Loomtrace.', { cause: error });
   }
-  if (strange !== undefined) throw new RecordingError('SESSION_FOREIGN', `This file holds "${strange}", which no session file of this version has: it is not brought in.`);
+  if (strange !== undefined) throw new RecordingError('SESSION_FOREIGN', `This file holds "${strange}", which no session file has: it is not brought in.`);
 }
 
 function isSame(path: string, id: string, hash: string | null): boolean {

@@ -7,9 +7,10 @@ import { createHash } from 'node:crypto';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { Repair } from '../session/repair.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Loss } from './session-writer.ts';
 import { type StoredSamples, toCanonical } from './stored-samples.ts';
 
-/** Where the chain of a session begins: its identity and wall time, which never change. What can be corrected later (title, vehicle, complaint) is not sealed. */
+/** Where the chain of a session begins: its identity and wall time, which never change. */
 export function chainStart({ id, startedAtUs }: SessionInfo): Uint8Array {
   return createHash('sha256').update('session\n').update(sortedJson({ id, startedAtUs })).digest();
 }
@@ -39,6 +40,31 @@ export interface EndedTake {
 /** SHA-256 over "take", a newline, and the take with its judgement, meter and marks as JSON with sorted keys and no spaces. */
 export function takeHash({ take, judgement, meter, marks }: EndedTake): Uint8Array {
   return createHash('sha256').update('take\n').update(sortedJson({ take, judgement, meter, marks })).digest();
+}
+
+/** What is sealed at each writing, beside samples and takes. */
+export const RECORD_KINDS = ['session', 'meter', 'document', 'loss'] as const;
+export type RecordKind = (typeof RECORD_KINDS)[number];
+
+export interface RecordIdentity {
+  readonly kind: RecordKind;
+  /** Empty for the session, the meter's index, the document's name, the number of the loss. */
+  readonly name: string;
+  /** Counts the seals of this name, from 1. */
+  readonly revision: number;
+}
+
+/**
+ * SHA-256 over the kind, the revision and the name as a JSON string (space-separated, ending in a newline), and the text exactly as it is stored,
+ * in UTF-8; nothing after the newline when the record was taken out (a stored record is never empty).
+ */
+export function recordHash({ kind, name, revision }: RecordIdentity, text: string | null): Uint8Array {
+  return createHash('sha256').update(`${kind} ${revision} ${JSON.stringify(name)}\n`).update(text ?? '').digest();
+}
+
+/** The text of a loss that is hashed: its columns as JSON with sorted keys and no spaces. */
+export function lossText({ firstSeq, lastSeq, samples, from, to, why }: Loss): string {
+  return sortedJson({ firstSeq, lastSeq, samples, from, to, why });
 }
 
 /** SHA-256 over "repair", a newline, and what was noted of it as JSON with sorted keys and no spaces, hexadecimal: kept in the takes made after it, and so sealed with them. */

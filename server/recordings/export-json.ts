@@ -1,12 +1,12 @@
 /**
  * A whole session as one JSON object: its records as the program holds them, and the samples by column. Values that are
- * not there are null: JSON has no NaN, and the flags say why.
+ * not there are null: JSON has no NaN, and the flags say why. It has no infinities either: those are the strings "Infinity" and "-Infinity".
  */
 import { COUPLINGS, QUANTITIES, UNITS } from '../../drivers/reading.ts';
 import type { SampleSource } from './export.ts';
 import type { SessionReader } from './session-reader.ts';
 
-export const JSON_SCHEMA = 'session/1';
+export const JSON_SCHEMA = 'session/2';
 
 export async function* jsonParts(reader: SessionReader, source: SampleSource): AsyncGenerator<string> {
   const seals = reader.seals();
@@ -19,6 +19,7 @@ export async function* jsonParts(reader: SessionReader, source: SampleSource): A
     documents: reader.documents(),
     losses: reader.losses(),
     last_hash: seals.length === 0 ? null : Buffer.from(seals.at(-1)!.chainHash).toString('hex'),
+    numbers: { null: 'not there; the flags say why', strings: '"Infinity" and "-Infinity" in value and resolution, which JSON has no numbers for' },
     units: UNITS,
     function_code: { quantities: QUANTITIES, couplings: COUPLINGS, meaning: 'index of the quantity times 4 plus index of the coupling' },
   };
@@ -27,16 +28,16 @@ export async function* jsonParts(reader: SessionReader, source: SampleSource): A
   for await (const { take, meter, samples } of source.pages()) {
     const { seq, time, arrival, value, resolution, flags, functionCode } = samples;
     const columns = { take, meter, seq: [...seq], time: [...time], arrival: [...arrival], value: [...value], resolution: [...resolution], flags: [...flags], function_code: [...functionCode] };
-    const text = value.some(isNegativeZero) ? withNegativeZeros(columns) : JSON.stringify(columns);
+    const text = value.some(isUnlikeJson) || resolution.some(isUnlikeJson) ? exactJson(columns) : JSON.stringify(columns);
     yield `${isAny ? ',' : ''}\n${text}`;
     isAny = true;
   }
   yield '\n]}\n';
 }
 
-const isNegativeZero = (value: number) => Object.is(value, -0);
+/** Numbers that JSON.stringify makes others of; NaN it makes null. */
+const isUnlikeJson = (value: number) => Object.is(value, -0) || value === Infinity || value === -Infinity;
 
-/** JSON.stringify takes the sign of negative zero away. */
-function withNegativeZeros(columns: object): string {
-  return JSON.stringify(columns, (_key, part: unknown) => (Object.is(part, -0) ? '-0' : part)).replaceAll('"-0"', '-0');
+function exactJson(columns: object): string {
+  return JSON.stringify(columns, (_key, part: unknown) => (typeof part === 'number' && isUnlikeJson(part) ? (part === 0 ? '-0' : String(part)) : part)).replaceAll('"-0"', '-0');
 }

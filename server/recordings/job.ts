@@ -1,10 +1,10 @@
 /** Long jobs on recordings, and short ones that write to a finished session: what they are, and how each is done. */
-import Database from 'better-sqlite3';
 import { resolve } from 'node:path';
-import { NOTES, notesOf, withNote, type Note } from '../session/notes.ts';
+import type { Note } from '../session/notes.ts';
 import type { SessionInfo } from '../session/session.ts';
 import { addSession } from './add-session.ts';
-import { RecordingError, type RecordingErrorCode } from './errors.ts';
+import { type Description, describeSession, keepDocument, keepNote } from './amend.ts';
+import type { RecordingErrorCode } from './errors.ts';
 import { exportSession } from './export.ts';
 import { finishSession } from './finish.ts';
 import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
@@ -37,7 +37,7 @@ export type Job =
   /** Brings what can be read of a damaged session into a new one. */
   | { readonly type: 'recover'; readonly folder: string; readonly session: string }
   /** Corrects title, vehicle or complaint of a session that is not being recorded. */
-  | { readonly type: 'describe'; readonly folder: string; readonly session: string; readonly change: Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>> }
+  | { readonly type: 'describe'; readonly folder: string; readonly session: string; readonly change: Description }
   /** Writes one note, changes it, or takes it out; also while the session is being recorded. */
   | { readonly type: 'note'; readonly folder: string; readonly session: string; readonly note: Note }
   /** Keeps a document with a session that is not being recorded: finding, repair. */
@@ -81,7 +81,7 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
     case 'resume': return resumeSession(sessionPath(job.folder, job.session), Date.now());
     case 'recover': return recoverSession(sessionPath(job.folder, job.session));
-    case 'describe': return describe(job.folder, job.session, job.change);
+    case 'describe': return describeSession(job.folder, job.session, job.change);
     case 'note': return keepNote(job.folder, job.session, job.note);
     case 'document': return keepDocument(job.folder, job.session, job.name, job.content);
   }
@@ -95,57 +95,5 @@ async function withReader<Result>({ folder, session }: { folder: string; session
     return await use(reader);
   } finally {
     reader.close();
-  }
-}
-
-function describe(folder: string, session: string, { title, vehicle, complaint }: Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>>): SessionInfo {
-  return writing(folder, session, (db) => {
-    const info = JSON.parse(db.prepare('SELECT record FROM session').pluck().get() as string) as SessionInfo;
-    const described = { ...info, title: title ?? info.title, vehicle: vehicle ?? info.vehicle, complaint: complaint ?? info.complaint };
-    db.prepare('UPDATE session SET record = ?').run(JSON.stringify(described));
-    return described;
-  });
-}
-
-function keepDocument(folder: string, session: string, name: string, content: unknown): null {
-  return writing(folder, session, (db) => {
-    putDocument(db, name, content);
-    return null;
-  });
-}
-
-function keepNote(folder: string, session: string, note: Note): readonly Note[] {
-  return inTransaction(sessionPath(folder, session), (db) => {
-    const stored = db.prepare('SELECT content FROM documents WHERE name = ?').pluck().get(NOTES) as string | undefined;
-    const notes = withNote(notesOf(stored === undefined ? [] : JSON.parse(stored)), note);
-    putDocument(db, NOTES, notes);
-    return notes;
-  });
-}
-
-function putDocument(db: Database.Database, name: string, content: unknown): void {
-  db.prepare('INSERT INTO documents (name, content) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET content = excluded.content').run(name, JSON.stringify(content));
-}
-
-/** For what the recorder writes too: only while it does not. */
-function writing<Result>(folder: string, session: string, write: (db: Database.Database) => Result): Result {
-  const path = sessionPath(folder, session);
-  const reader = openSession(path);
-  try {
-    if (reader.isBeingWritten(Date.now())) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
-  } finally {
-    reader.close();
-  }
-  return inTransaction(path, write);
-}
-
-function inTransaction<Result>(path: string, write: (db: Database.Database) => Result): Result {
-  // Says what is wrong with a file that is missing, damaged or of something else.
-  openSession(path).close();
-  const db = new Database(path, { fileMustExist: true, timeout: 2000 });
-  try {
-    return db.transaction(() => write(db)).immediate();
-  } finally {
-    db.close();
   }
 }

@@ -136,6 +136,10 @@ export interface Verification {
   readonly sealedSamples: number;
   /** Samples that no seal covers: those of a running or interrupted take. */
   readonly unsealedSamples: number;
+  /** Documents and the like that no seal covers, in a file of the time when they were not sealed. */
+  readonly unsealedRecords: readonly string[];
+  /** Documents and the like that were written, and sealed, after the hash from the report. */
+  readonly writtenSince: readonly string[];
   /** Last hash of the chain, hexadecimal; null when nothing is sealed. */
   readonly hash: string | null;
   /** How a hash from a report compares: the last one, an earlier one (the session went on after the report), or none of this file. */

@@ -22,6 +22,8 @@ export interface RecorderOptions {
   onTrouble(trouble: RecordingTrouble): void;
   /** Saving goes on. */
   onRecovered(): void;
+  /** The file of session `from` was lost while it was recorded (its disk was taken out, say): the session goes on as `to`. */
+  onContinued?(from: string, to: string): void;
   /** At once, then every two seconds: room on the disk, with a sentence when it gets short. */
   onSpace?(space: RecordingSpace): void;
   /** Bytes of samples kept in memory while the disk refuses them; 64 MiB (about 1.5 million samples) when not given. */
@@ -43,6 +45,7 @@ export class Recorder {
         case 'acknowledged': options.onAcknowledged(message.seq); break;
         case 'trouble': options.onTrouble(message.trouble); break;
         case 'recovered': options.onRecovered(); break;
+        case 'continued': options.onContinued?.(message.from, message.to); break;
         case 'space': options.onSpace?.(message.space); break;
         case 'closed': break;
       }

@@ -13,7 +13,8 @@ import { samplesHash } from './chain.ts';
 import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { ENDING } from './names.ts';
-import { SessionWriter } from './session-writer.ts';
+import { createTables, SCHEMA_VERSION } from './schema.ts';
+import { type Loss, prepareFile, SessionWriter } from './session-writer.ts';
 import { toSamples } from './stored-columns.ts';
 import { fromCanonical, type StoredSamples, toCanonical } from './stored-samples.ts';
 import type { Recovered } from './offers.ts';
@@ -28,7 +29,7 @@ export function recoverSession(path: string): Recovered {
   try {
     copyFileSync(path, copy);
     if (existsSync(`${path}-wal`)) copyFileSync(`${path}-wal`, `${copy}-wal`);
-    const salvage = open(copy) ?? open(withNewFirstPages(copy, folder));
+    const salvage = open(copy) ?? openWithNewFirstPages(copy, folder);
     if (salvage === null) throw new RecordingError('SESSION_DAMAGED', 'Nothing of this file can be read.');
     try {
       return write(salvage, path);
@@ -52,6 +53,18 @@ function open(path: string): Salvage | null {
     db?.close();
     return null;
   }
+}
+
+/** Its version stands on the first page: of all there have been, the one that finds most seals is its own. */
+function openWithNewFirstPages(copy: string, folder: string): Salvage | null {
+  const tries = Array.from({ length: SCHEMA_VERSION }, (_, i) => open(withNewFirstPages(copy, folder, SCHEMA_VERSION - i))).filter((one) => one !== null);
+  const seals = tries.map((one) => [...one.rows('seals', 'position')].length);
+  const best = tries[seals.indexOf(Math.max(...seals))] ?? null;
+  for (const one of tries) {
+    if (one !== best) one.close();
+    one.unreadable = 0;
+  }
+  return best;
 }
 
 class Salvage {
@@ -168,6 +181,10 @@ function write(salvage: Salvage, path: string): Recovered {
       const value = parsed<unknown>(content);
       if (name !== 'recovered' && value !== null) writer.commit([{ type: 'document', name, content: value }]);
     }
+    for (const loss of salvage.rows<Loss>('losses', 'first_seq AS firstSeq, last_seq AS lastSeq, samples, from_s AS "from", to_s AS "to", why')) {
+      const { firstSeq, lastSeq, samples, from, to, why } = loss;
+      writer.commit([{ type: 'loss', loss: { firstSeq, lastSeq, samples, from, to, why } }]);
+    }
     writer.finish();
     return { session, takes: stored.size, samples: total, unreadable: salvage.unreadable };
   } catch (error) {
@@ -246,11 +263,15 @@ function unknownMeter(index: number): MeterRecord {
 }
 
 /** Puts the first page, and the others that hold the list of tables, in from a new file: there they are always the same. */
-function withNewFirstPages(copy: string, folder: string): string {
-  const fresh = join(folder, 'fresh.sqlite');
-  const writer = new SessionWriter(fresh, unknownInfo(fresh), []);
-  writer.finish();
-  const db = new Database(fresh, { readonly: true });
+function withNewFirstPages(damaged: string, folder: string, version: number): string {
+  const copy = join(folder, `copy-${version}.sqlite`);
+  copyFileSync(damaged, copy);
+  const fresh = join(folder, `fresh-${version}.sqlite`);
+  const db = new Database(fresh);
+  prepareFile(db);
+  db.transaction(() => createTables(db, version))();
+  db.pragma(`user_version = ${version}`);
+  db.pragma('journal_mode = DELETE');
   const pages = db.prepare("SELECT pageno FROM dbstat WHERE name = 'sqlite_schema'").pluck().all() as number[];
   const pageSize = db.pragma('page_size', { simple: true }) as number;
   db.close();

@@ -7,13 +7,14 @@
  */
 import Database from 'better-sqlite3';
 import { RecordingError } from './errors.ts';
+import { sealStoredRecords } from './seal-chain.ts';
 
 /** "Loom" in ASCII: names the file type to `file` and SQLite. */
 export const APPLICATION_ID = 0x4c6f6f6d;
 /** Version of the tables. A file of an earlier version is migrated when it is next written, and read as it is. */
-export const SCHEMA_VERSION = 1;
+export const SCHEMA_VERSION = 2;
 
-const TABLES = `
+const FIRST_TABLES = `
 CREATE TABLE session (
   id INTEGER PRIMARY KEY CHECK (id = 1),
   record TEXT NOT NULL CHECK (json_valid(record)),
@@ -134,14 +135,45 @@ CREATE TABLE losses (
 ) STRICT;
 `;
 
-/** What turns a file of version n (the index) into version n + 1. */
-const MIGRATIONS: readonly (readonly string[])[] = [[TABLES]];
+/** Seals of records beside those of samples and takes. */
+const RECORD_SEALS = `
+CREATE TABLE new_seals (
+  position INTEGER PRIMARY KEY,
+  kind TEXT NOT NULL CHECK (kind IN ('samples', 'take', 'session', 'meter', 'document', 'loss')),
+  take INTEGER,
+  meter INTEGER,
+  first_sample INTEGER,
+  name TEXT,
+  revision INTEGER,
+  content_hash BLOB NOT NULL CHECK (length(content_hash) = 32),
+  chain_hash BLOB NOT NULL CHECK (length(chain_hash) = 32)
+) STRICT;
+INSERT INTO new_seals (position, kind, take, meter, first_sample, content_hash, chain_hash)
+  SELECT position, kind, take, meter, first_sample, content_hash, chain_hash FROM seals;
+DROP TABLE seals;
+ALTER TABLE new_seals RENAME TO seals;
+CREATE UNIQUE INDEX seals_of_records ON seals (kind, name, revision) WHERE name IS NOT NULL;
+`;
 
-/** The tables and indexes of this version as SQLite notes them, by type and name: what a session file may hold. */
-export function schemaObjects(): ReadonlyMap<string, string> {
+/** What turns a file of version n (the index) into version n + 1. */
+const MIGRATIONS: readonly ((db: Database.Database) => void)[] = [
+  (db) => db.exec(FIRST_TABLES),
+  (db) => {
+    db.exec(RECORD_SEALS);
+    sealStoredRecords(db);
+  },
+];
+
+/** Creates the tables of a version in an empty file. */
+export function createTables(db: Database.Database, version = SCHEMA_VERSION): void {
+  for (const step of MIGRATIONS.slice(0, version)) step(db);
+}
+
+/** The tables and indexes of a version as SQLite notes them, by type and name: what a session file of it may hold. */
+export function schemaObjects(version: number): ReadonlyMap<string, string> {
   const db = new Database(':memory:');
   try {
-    migrate(db);
+    createTables(db, version);
     return new Map((db.prepare('SELECT type, name, sql FROM sqlite_schema').all() as { type: string; name: string; sql: string }[]).map(({ type, name, sql }) => [`${type} ${name}`, sql]));
   } finally {
     db.close();
@@ -151,8 +183,9 @@ export function schemaObjects(): ReadonlyMap<string, string> {
 /** Creates the tables, or brings those of an earlier version up to date, all or nothing. */
 export function migrate(db: Database.Database): void {
   const version = schemaVersion(db);
+  if (version === SCHEMA_VERSION) return;
   db.transaction(() => {
-    for (const step of MIGRATIONS.slice(version)) for (const sql of step) db.exec(sql);
+    for (const step of MIGRATIONS.slice(version)) step(db);
     db.pragma(`application_id = ${APPLICATION_ID}`);
     db.pragma(`user_version = ${SCHEMA_VERSION}`);
   }).immediate();

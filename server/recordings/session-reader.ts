@@ -8,7 +8,9 @@ import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import type { EventRow } from './event-rows.ts';
 import { LEVELS, readBuckets } from './overview.ts';
+import type { RecordIdentity } from './chain.ts';
 import { schemaVersion } from './schema.ts';
+import { type StoredRecord, storedRecords, type TakeSeal } from './seal-chain.ts';
 import type { Loss } from './session-writer.ts';
 import { fromCanonical, joinSamples, sliceSamples, type StoredSamples } from './stored-samples.ts';
 import { samplesWithGaps, TraceBuilder } from './trace.ts';
@@ -36,17 +38,14 @@ export interface Trace extends SampleColumns {
 
 const NOTHING: Trace = { ...samplesWithGaps(joinSamples([]), null, null), reduced: false };
 
-/** One link of the chain: what was sealed, and the hashes. */
-export interface Seal {
+interface Hashes {
   readonly position: number;
-  readonly kind: 'samples' | 'take';
-  readonly take: number;
-  /** Null for a take. */
-  readonly meter: number | null;
-  readonly firstSample: number | null;
   readonly contentHash: Uint8Array;
   readonly chainHash: Uint8Array;
 }
+
+/** One link of the chain: what was sealed, and the hashes. */
+export type Seal = (TakeSeal | RecordIdentity) & Hashes;
 
 interface Part {
   readonly source: 'block' | 'tail';
@@ -64,6 +63,8 @@ interface Extent {
 
 export class SessionReader {
   readonly path: string;
+  /** Of its tables. */
+  readonly version: number;
   readonly #db: Database.Database;
   readonly #statements: ReturnType<typeof statements>;
   readonly #blocks = new Map<string, StoredSamples>();
@@ -75,8 +76,9 @@ export class SessionReader {
     this.#db = openForReading(path);
     try {
       this.#db.pragma(`cache_size = -${CACHE_KIB}`);
-      if (schemaVersion(this.#db) === 0) throw new RecordingError('SESSION_DAMAGED', 'The file is empty: the recording was interrupted before anything was saved.');
-      this.#statements = statements(this.#db);
+      this.version = schemaVersion(this.#db);
+      if (this.version === 0) throw new RecordingError('SESSION_DAMAGED', 'The file is empty: the recording was interrupted before anything was saved.');
+      this.#statements = statements(this.#db, this.version);
     } catch (error) {
       this.#db.close();
       throw damageOf(error);
@@ -157,6 +159,11 @@ export class SessionReader {
 
   seals(): Seal[] {
     return this.#guard(() => this.#statements.seals.all() as Seal[]);
+  }
+
+  /** The records that are sealed as they are written, as they are stored now. */
+  records(): StoredRecord[] {
+    return this.#guard(() => storedRecords(this.#db));
   }
 
   /** The events of a take as they are listed. */
@@ -411,7 +418,7 @@ function lowerBound(timeUs: Float64Array, atUs: number): number {
   return low;
 }
 
-function statements(db: Database.Database) {
+function statements(db: Database.Database, version: number) {
   const parts = (where: string) => `
     SELECT 'block' AS source, first_sample, samples, first_us, last_us FROM blocks WHERE take = @take AND meter = @meter AND ${where}
     UNION ALL
@@ -429,8 +436,8 @@ function statements(db: Database.Database) {
     documents: db.prepare('SELECT name, content FROM documents ORDER BY name'),
     document: db.prepare('SELECT content FROM documents WHERE name = ?').pluck(),
     losses: db.prepare('SELECT first_seq AS firstSeq, last_seq AS lastSeq, samples, from_s AS "from", to_s AS "to", why FROM losses ORDER BY loss'),
-    seals: db.prepare(`SELECT position, kind, take, meter, first_sample AS firstSample, content_hash AS contentHash, chain_hash AS chainHash
-      FROM seals ORDER BY position`),
+    seals: db.prepare(`SELECT position, kind, take, meter, first_sample AS firstSample, ${version === 1 ? '' : 'name, revision, '}content_hash AS contentHash,
+      chain_hash AS chainHash FROM seals ORDER BY position`),
     events: db.prepare(`SELECT kind, start_s AS start, end_s AS "end", count, depth, over_range AS overRange, duration_s AS duration
       FROM events WHERE take = ? ORDER BY number`),
     counts: db.prepare(`SELECT (SELECT coalesce(sum(samples), 0) FROM blocks WHERE take = @take AND meter = @meter) AS blocks,

@@ -6,13 +6,14 @@ import Database from 'better-sqlite3';
 import { statSync, utimesSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
-import { chainHash, chainStart, samplesHash, takeHash } from './chain.ts';
+import { lossText, samplesHash, takeHash } from './chain.ts';
 import { BLOCK_SAMPLES, blockSteps } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import { eventRows } from './event-rows.ts';
 import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, writeBuckets } from './overview.ts';
 import { APPLICATION_ID, migrate } from './schema.ts';
+import { SealChain } from './seal-chain.ts';
 import { fromCanonical, joinSamples, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
 
 /** What goes into a session, in the order in which it happened. */
@@ -66,8 +67,7 @@ export class SessionWriter {
   readonly #jobs: SealJob[] = [];
   /** The block that is being encoded: that of the first job. */
   #encoding: { readonly samples: StoredSamples; readonly steps: Generator<void, Uint8Array> } | null = null;
-  #chain: Uint8Array;
-  #position = 0;
+  #chain!: SealChain;
   #sealedSoFar = { samples: 0, bytes: 0 };
 
   /**
@@ -83,12 +83,12 @@ export class SessionWriter {
     try {
       const beginning = info ?? (JSON.parse(this.#db.prepare('SELECT record FROM session').pluck().get() as string) as SessionInfo);
       this.#identity = { id: beginning.id, startedAtUs: beginning.startedAtUs };
-      this.#chain = chainStart(beginning);
       if (info === undefined) {
         this.#resume();
       } else {
         this.#db.transaction(() => {
           this.#db.prepare('INSERT INTO session (id, record) VALUES (1, ?)').run(JSON.stringify(info));
+          this.#chain.sealRecord('session', '', JSON.stringify(info));
           this.#write({ type: 'meters', meters });
         })();
       }
@@ -98,13 +98,8 @@ export class SessionWriter {
     }
   }
 
-  /** Takes up the chain, and of takes that are not sealed yet the overview so far and what waits in `tail`. */
+  /** Takes up, of takes that are not sealed yet, the overview so far and what waits in `tail`. */
   #resume(): void {
-    const last = this.#db.prepare('SELECT position, chain_hash AS chain FROM seals ORDER BY position DESC LIMIT 1').get() as { position: number; chain: Buffer } | undefined;
-    if (last !== undefined) {
-      this.#position = last.position;
-      this.#chain = last.chain;
-    }
     const blocks = this.#db.prepare(`SELECT take, meter, sum(samples) AS samples, max(last_us) AS lastUs FROM blocks
       WHERE take NOT IN (SELECT take FROM seals WHERE kind = 'take') GROUP BY take, meter`).all();
     for (const { take, meter, samples, lastUs } of blocks as { take: number; meter: number; samples: number; lastUs: number }[]) {
@@ -125,9 +120,10 @@ export class SessionWriter {
   #open(path: string): void {
     this.#db = new Database(path, { timeout: 2000 });
     try {
-      prepare(this.#db);
+      prepareFile(this.#db);
       migrate(this.#db);
       this.#statements = statements(this.#db);
+      this.#chain = new SealChain(this.#db);
       this.#inode = inodeOf(path);
     } catch (error) {
       this.#db.close();
@@ -243,6 +239,16 @@ export class SessionWriter {
     this.#db.close();
   }
 
+  /** Documents as they are in the file; none when it can't be read any more. */
+  documents(): ReadonlyMap<string, unknown> {
+    try {
+      const rows = this.#db.prepare('SELECT name, content FROM documents').all() as { name: string; content: string }[];
+      return new Map(rows.map(({ name, content }) => [name, JSON.parse(content) as unknown]));
+    } catch {
+      return new Map();
+    }
+  }
+
   /** Closes without sealing, as after a disk error: what was committed stays, and is read from `tail`. */
   abandon(): void {
     this.#jobs.length = 0;
@@ -252,11 +258,18 @@ export class SessionWriter {
   #write(change: Exclude<SessionChange, { type: 'samples' }>): void {
     const s = this.#statements;
     switch (change.type) {
-      case 'info':
-        s.info.run(JSON.stringify({ ...change.info, ...this.#identity }));
+      case 'info': {
+        const text = JSON.stringify({ ...change.info, ...this.#identity });
+        s.info.run(text);
+        this.#chain.sealRecord('session', '', text);
         break;
+      }
       case 'meters':
-        for (const meter of change.meters) s.meter.run(meter.index, JSON.stringify(meter));
+        for (const meter of change.meters) {
+          const text = JSON.stringify(meter);
+          s.meter.run(meter.index, text);
+          this.#chain.sealRecord('meter', String(meter.index), text);
+        }
         break;
       case 'start-take':
         s.startTake.run({ id: change.take.id, meter: change.take.meter, record: JSON.stringify(change.take) });
@@ -271,13 +284,17 @@ export class SessionWriter {
       case 'mark':
         s.mark.run(change.mark.id, JSON.stringify(change.mark));
         break;
-      case 'document':
-        if (change.content === null) s.dropDocument.run(change.name);
-        else s.document.run(change.name, JSON.stringify(change.content));
+      case 'document': {
+        const text = change.content === null ? null : JSON.stringify(change.content);
+        if (text === null) s.dropDocument.run(change.name);
+        else s.document.run(change.name, text);
+        this.#chain.sealRecord('document', change.name, text);
         break;
+      }
       case 'loss': {
         const { firstSeq, lastSeq, samples, from, to, why } = change.loss;
-        s.loss.run(firstSeq, lastSeq, samples, from, to, why);
+        const { lastInsertRowid } = s.loss.run(firstSeq, lastSeq, samples, from, to, why);
+        this.#chain.sealRecord('loss', String(lastInsertRowid), lossText(change.loss));
         break;
       }
     }
@@ -334,9 +351,8 @@ export class SessionWriter {
       for (const { level, chunk, buckets } of chunks) {
         s.overview.run(take, meter, level, chunk, buckets[0]!.startUs, buckets.at(-1)!.endUs, writeBuckets(buckets, level));
       }
-      this.#seal('samples', take, meter, firstSample, content);
+      this.#chain.seal({ kind: 'samples', take, meter, firstSample }, content);
     }).immediate();
-    this.#sealedAt(content);
     this.#sealedSoFar = { samples: this.#sealedSoFar.samples + samples.length, bytes: this.#sealedSoFar.bytes + columns.length };
     stream.lastUs = samples.timeUs[last]!;
     stream.overview.keep(chunks);
@@ -352,17 +368,7 @@ export class SessionWriter {
       meter: parse<MeterRecord>(stored.meter),
       marks: (s.marksOf.all(take.id) as string[]).map((mark) => JSON.parse(mark) as MarkRecord),
     });
-    this.#db.transaction(() => this.#seal('take', take.id, null, null, content)).immediate();
-    this.#sealedAt(content);
-  }
-
-  #seal(kind: string, take: number, meter: number | null, firstSample: number | null, content: Uint8Array): void {
-    this.#statements.seal.run(this.#position + 1, kind, take, meter, firstSample, content, chainHash(this.#chain, content));
-  }
-
-  #sealedAt(content: Uint8Array): void {
-    this.#position++;
-    this.#chain = chainHash(this.#chain, content);
+    this.#db.transaction(() => this.#chain.seal({ kind: 'take', take: take.id, meter: null, firstSample: null }, content)).immediate();
   }
 }
 
@@ -382,7 +388,7 @@ function inodeOf(path: string): number {
 }
 
 /** Settings that decide how much a crash may cost; asserted, because SQLite takes some of them silently as it likes. */
-function prepare(db: Database.Database): void {
+export function prepareFile(db: Database.Database): void {
   // A short session is mostly tables with little in them: small pages keep it small.
   db.pragma('page_size = 1024');
   db.pragma('auto_vacuum = INCREMENTAL');
@@ -421,6 +427,5 @@ function statements(db: Database.Database) {
     block: db.prepare('INSERT INTO blocks (take, meter, first_sample, samples, first_us, last_us, last_seq, columns) VALUES (?, ?, ?, ?, ?, ?, ?, ?)'),
     overview: db.prepare(`INSERT INTO overview (take, meter, level, chunk, first_us, last_us, columns) VALUES (?, ?, ?, ?, ?, ?, ?)
       ON CONFLICT (take, meter, level, chunk) DO UPDATE SET last_us = excluded.last_us, columns = excluded.columns`),
-    seal: db.prepare('INSERT INTO seals (position, kind, take, meter, first_sample, content_hash, chain_hash) VALUES (?, ?, ?, ?, ?, ?, ?)'),
   };
 }

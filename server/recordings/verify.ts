@@ -6,7 +6,9 @@ import { BLOCK_SAMPLES } from './columns/block.ts';
 import { eventRows } from './event-rows.ts';
 import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, readBuckets, writeBuckets } from './overview.ts';
-import type { Seal, SessionReader, StoredTake } from './session-reader.ts';
+import type { TakeSeal } from './seal-chain.ts';
+import type { SessionReader, StoredTake } from './session-reader.ts';
+import { checkRecords, isRecordSeal, recordPlace } from './verify-records.ts';
 import { checkRepairs } from './verify-repairs.ts';
 import type { StoredSamples } from './stored-samples.ts';
 import type { Finding, Verification } from './offers.ts';
@@ -44,9 +46,11 @@ export function verifySession(reader: SessionReader, { reportedHash, onProgress 
   let reportedAt = -1;
   for (const [i, seal] of seals.entries()) {
     if (seal.position !== i + 1) found(`seal ${seal.position}`, `seal ${i + 1} is missing`);
-    const content = seal.kind === 'samples' ? checkSamples(reader, seal, streams, found) : checkTake(seal, takes, marks, found);
-    if (seal.kind === 'take') sealedTakes.add(seal.take);
-    if (content !== null && !equal(content, seal.contentHash)) found(placeOf(seal), 'differs from what was sealed');
+    if (!isRecordSeal(seal)) {
+      const content = seal.kind === 'samples' ? checkSamples(reader, seal, streams, found) : checkTake(seal, takes, marks, found);
+      if (seal.kind === 'take') sealedTakes.add(seal.take);
+      if (content !== null && !equal(content, seal.contentHash)) found(placeOf(seal), 'differs from what was sealed');
+    }
     chain = chainHash(chain, seal.contentHash);
     if (!equal(chain, seal.chainHash)) {
       found(`seal ${seal.position}`, 'the chain is broken here: a seal at or before it was changed, added or taken out');
@@ -71,11 +75,17 @@ export function verifySession(reader: SessionReader, { reportedHash, onProgress 
     }
   }
   findings.push(...(read('documents', () => (takes === null ? [] : checkRepairs(reader))) ?? []));
+  const recordSeals = seals.filter(isRecordSeal);
+  const stored = read('documents, meters and losses', () => reader.records()) ?? [];
+  const records = checkRecords(recordSeals, stored, reader.version > 1 || recordSeals.length > 0);
+  findings.push(...records.findings);
   const last = seals.at(-1);
   return {
     state: findings.length === 0 ? 'unchanged' : 'changed',
     findings, seals: seals.length, sealedSamples, unsealedSamples,
     hash: last === undefined ? null : hex(last.chainHash),
+    unsealedRecords: records.unsealed,
+    writtenSince: reportedAt < 0 ? [] : [...new Set(seals.slice(reportedAt + 1).filter(isRecordSeal).map(recordPlace))],
     reported: reportedHash === undefined ? null : reportedAt < 0 ? 'unknown' : reportedAt === seals.length - 1 ? 'last' : 'earlier',
   };
 }
@@ -91,7 +101,7 @@ interface Stream {
 
 type Found = (where: string, what: string) => void;
 
-function checkSamples(reader: SessionReader, seal: Seal, streams: Map<string, Stream>, found: Found): Uint8Array | null {
+function checkSamples(reader: SessionReader, seal: TakeSeal, streams: Map<string, Stream>, found: Found): Uint8Array | null {
   const meter = seal.meter ?? 0;
   const firstSample = seal.firstSample ?? 0;
   const key = `${seal.take} ${meter}`;
@@ -118,7 +128,7 @@ function checkSamples(reader: SessionReader, seal: Seal, streams: Map<string, St
   return samplesHash({ take: seal.take, meter, firstSample }, samples);
 }
 
-function checkTake(seal: Seal, takes: readonly StoredTake[] | null, marks: readonly MarkRecord[] | null, found: Found): Uint8Array | null {
+function checkTake(seal: TakeSeal, takes: readonly StoredTake[] | null, marks: readonly MarkRecord[] | null, found: Found): Uint8Array | null {
   if (takes === null || marks === null) return null;
   const stored = takes.find(({ take }) => take.id === seal.take);
   if (stored === undefined) {
@@ -157,7 +167,7 @@ function isSameOverview(a: Uint8Array, b: Uint8Array): boolean {
   }
 }
 
-function placeOf({ kind, take, meter, firstSample }: Seal): string {
+function placeOf({ kind, take, meter, firstSample }: TakeSeal): string {
   return kind === 'take' ? `take ${take}` : `take ${take}, meter ${meter}, from sample ${firstSample}`;
 }
 

@@ -3,11 +3,11 @@
  * again; only when the samples that wait outgrow the memory limit are the oldest given up, and a loss is noted
  * in their place. Records (takes, marks, names) are never given up.
  */
-import { existsSync } from 'node:fs';
+import { existsSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
-import type { MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { RecordingError, type RecordingTrouble, troubleOf } from './errors.ts';
-import { reserveName, sessionPath } from './names.ts';
+import { ENDING, reserveName, sessionPath } from './names.ts';
 import { type Loss, type SessionChange, SessionWriter } from './session-writer.ts';
 import { SpaceWatch, type RecordingSpace } from './space.ts';
 import { fromCanonical } from './stored-samples.ts';
@@ -19,13 +19,17 @@ export interface WriteQueueListener {
   onAcknowledged(seq: number): void;
   onTrouble(trouble: RecordingTrouble): void;
   onRecovered(): void;
+  /** The file of the session was lost: it goes on in another. */
+  onContinued(from: string, to: string): void;
 }
 
 /** What a file must hold before anything else, should it have to be begun again. */
 interface Beginning {
   info: SessionInfo;
   meters: readonly MeterRecord[];
-  readonly running: Map<number, TakeRecord>;
+  readonly running: Map<number, { readonly take: TakeRecord; readonly marks: MarkRecord[] }>;
+  /** By name, as they were last written. */
+  readonly documents: Map<string, unknown>;
 }
 
 export class WriteQueue {
@@ -123,7 +127,7 @@ export class WriteQueue {
       case 'start-session':
         this.#finish();
         this.#writer = new SessionWriter(sessionPath(this.#options.folder, first.name), first.info, first.meters);
-        this.#beginning = { info: first.info, meters: first.meters, running: new Map() };
+        this.#beginning = { info: first.info, meters: first.meters, running: new Map(), documents: new Map() };
         this.#queue.shift();
         break;
       case 'resume-session': {
@@ -161,10 +165,8 @@ export class WriteQueue {
           this.#waitingBytes -= change.bytes.byteLength;
           this.#committed += fromCanonical(change.bytes).length;
           break;
-        case 'info': if (this.#beginning !== null) this.#beginning.info = change.info; break;
-        case 'meters': if (this.#beginning !== null) this.#beginning.meters = change.meters; break;
-        case 'start-take': this.#beginning?.running.set(change.take.id, change.take); break;
-        case 'end-take': this.#beginning?.running.delete(change.take.id); break;
+        default:
+          if (this.#beginning !== null) noteChange(this.#beginning, change);
       }
     }
     if (acknowledged > 0) this.#listener.onAcknowledged(acknowledged);
@@ -178,24 +180,30 @@ export class WriteQueue {
     const writer = this.#writer;
     if (writer === null || isInPlace(writer)) return;
     if (!existsSync(dirname(writer.path))) throw new RecordingError('FOLDER_GONE', this.#replaced(writer.path));
+    if (existsSync(writer.path)) return this.#beginAgain(writer);
     try {
-      if (existsSync(writer.path)) throw new Error('another file has taken its place');
       writer.restore();
-    } catch {
+    } catch (error) {
+      rmSync(writer.path, { force: true });
+      // All that was recorded is still there, only too large for the room there is: that can be made.
+      if (troubleOf(error, writer.path).code === 'DISK_FULL') throw error;
       this.#beginAgain(writer);
     }
   }
 
   #beginAgain(old: SessionWriter): void {
-    const { info, meters, running } = this.#beginning!;
+    const { info, meters, running, documents } = this.#beginning!;
     const name = reserveName(this.#options.folder, info.startedAtUs);
     const writer = new SessionWriter(sessionPath(this.#options.folder, name), info, meters);
+    // What others wrote (notes) can only be had from the old file, if it can still be read.
+    const all = new Map([...old.documents(), ...documents, [CONTINUATION, { of: basename(old.path) }]]);
     writer.commit([
-      { type: 'document', name: 'continuation', content: { of: basename(old.path) } },
-      ...[...running.values()].map((take) => ({ type: 'start-take' as const, take })),
+      ...[...all].map(([name, content]) => ({ type: 'document' as const, name, content })),
+      ...[...running.values()].flatMap(({ take, marks }) => [{ type: 'start-take' as const, take }, ...marks.map((mark) => ({ type: 'mark' as const, mark }))]),
     ]);
     old.abandon();
     this.#writer = writer;
+    this.#listener.onContinued(basename(old.path, ENDING), name);
   }
 
   /** Completes the file; one that the disk refuses to complete stays as it is, as after a crash: nothing committed is lost. */
@@ -244,6 +252,24 @@ export class WriteQueue {
       }
     }
     this.#queue = kept;
+  }
+}
+
+/** Document of a file that goes on where another was lost. */
+const CONTINUATION = 'continuation';
+
+function noteChange(beginning: Beginning, change: Exclude<SessionChange, { type: 'samples' }>): void {
+  switch (change.type) {
+    case 'info': beginning.info = change.info; break;
+    case 'meters': beginning.meters = change.meters; break;
+    case 'start-take': beginning.running.set(change.take.id, { take: change.take, marks: [] }); break;
+    case 'end-take': beginning.running.delete(change.take.id); break;
+    case 'mark': beginning.running.get(change.mark.take)?.marks.push(change.mark); break;
+    case 'document':
+      if (change.content === null) beginning.documents.delete(change.name);
+      else beginning.documents.set(change.name, change.content);
+      break;
+    case 'loss': break;
   }
 }
 

@@ -16,6 +16,7 @@ export type FromWriter =
   | { readonly type: 'acknowledged'; readonly seq: number }
   | { readonly type: 'trouble'; readonly trouble: RecordingTrouble }
   | { readonly type: 'recovered' }
+  | { readonly type: 'continued'; readonly from: string; readonly to: string }
   | { readonly type: 'space'; readonly space: RecordingSpace }
   | { readonly type: 'closed' };
 

@@ -16,6 +16,7 @@ const queue = new WriteQueue((workerData as { options: WriterOptions }).options,
   onAcknowledged: (seq) => tell({ type: 'acknowledged', seq }),
   onTrouble: (trouble) => tell({ type: 'trouble', trouble }),
   onRecovered: () => tell({ type: 'recovered' }),
+  onContinued: (from, to) => tell({ type: 'continued', from, to }),
 });
 
 let due: NodeJS.Timeout | null = null;

@@ -50,6 +50,8 @@ export interface ReportInput {
   readonly cautions: readonly string[];
   /** Last chain hash, hexadecimal; null while nothing is sealed. */
   readonly hash: string | null;
+  /** Description, chart, repairs, notes and other documents are covered by the hash too; not in recordings of an earlier version. */
+  readonly areRecordsSealed: boolean;
   /** A take runs, or samples wait to be sealed: they are not in the page, or not covered by its hash. */
   readonly isGoingOn: boolean;
   readonly version: string;
@@ -258,13 +260,14 @@ function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly
   };
 }
 
-function footerOf({ info, hash, isGoingOn, version, printedAt, repair }: ReportInput): string[] {
+function footerOf({ info, hash, areRecordsSealed, isGoingOn, version, printedAt }: ReportInput): string[] {
   const open = isGoingOn ? ' Made while the session was open: what was measured later is not in it.' : '';
   return [
     `Recording ${info.id}. Last hash of its chain: ${hash ?? `none yet, nothing is sealed.${open}`}`,
     ...(hash === null ? [] : [
-      'What the hash proves: whoever keeps this page can see whether readings, marks and verdicts recorded before it were changed since, by "loomtrace verify FILE --hash HASH". It does not prove who measured, or that the meter was right.',
-      `Not sealed: name, vehicle, complaint, finding${repair.repairs.length === 0 ? '' : '; a repair is sealed with the takes after it'}.${open}`,
+      'What the hash proves: whoever keeps this page can see whether anything in the recording was changed since, by "loomtrace verify FILE --hash HASH"; what was added or corrected within Loomtrace is named there as written since. It does not prove who measured, or that the meter was right.',
+      ...(areRecordsSealed ? [] : [`Recorded by an earlier version: of what is not a take, the hash covers only repairs that takes were made after.`]),
+      ...(open === '' ? [] : [open.trim()]),
     ]),
     `Made ${printedAt} by Loomtrace ${version}. The vehicle maker's service information comes before anything said here.`,
   ];

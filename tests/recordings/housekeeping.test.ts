@@ -197,6 +197,24 @@ describe('recover', () => {
     expect(back.verification.state).toBe('unchanged');
   });
 
+  it('and of a file of the first version', () => {
+    const path = join(freshFolder(), 'old.sqlite');
+    copyFileSync(new URL('../../recordings/demo.sqlite', import.meta.url), path);
+    const whole = openSession(path);
+    const before = whole.takes().map(({ take, judgement }) => ({ take, judgement, samples: [...whole.samples(take.id, take.meter, 0, Infinity).value] }));
+    const documents = whole.documents();
+    whole.close();
+    const file = openSync(path, 'r+');
+    writeSync(file, Buffer.alloc(1024, 0x55), 0, 1024, 0);
+    closeSync(file);
+    const { session } = recoverSession(path);
+    const back = openSession(join(path, '..', `${session}.sqlite`));
+    expect(back.takes().map(({ take, judgement }) => ({ take, judgement, samples: [...back.samples(take.id, take.meter, 0, Infinity).value] }))).toEqual(before);
+    expect(back.documents()).toMatchObject(documents);
+    expect(verifySession(back)).toMatchObject({ state: 'unchanged', unsealedRecords: [] });
+    back.close();
+  });
+
   it('loses only the block that a damaged page belongs to, and judges the rest anew', () => {
     const path = damaged((file, size) => writeSync(file, Buffer.alloc(1024, 0x55), 0, 1024, Math.floor(size / 1024 / 2) * 1024));
     expect(integrityOf(path) === 'ok' && verifyState(path) === 'unchanged').toBe(false);

@@ -3,8 +3,9 @@ import { copyFileSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { verifyCommand } from '../../server/commands/verify.ts';
-import { openSession, verifySession } from '../../server/recordings/index.ts';
+import { openSession, startJob, verifySession } from '../../server/recordings/index.ts';
 import { readBlock, writeBlock } from '../../server/recordings/columns/block.ts';
+import { SCHEMA_VERSION } from '../../server/recordings/schema.ts';
 import { SessionWriter } from '../../server/recordings/session-writer.ts';
 import { canonicalBatch } from '../../server/recordings/stored-samples.ts';
 import { freshFolder } from './support/folder.ts';
@@ -28,7 +29,15 @@ function record(): string {
       { type: 'meters', meters: [{ ...METER, leadOhms: 0.1 }] },
     ]);
   }
-  writer.commit([{ type: 'info', info: { ...INFO, id: 'another', vehicle: 'Alder 7, second one' } }]);
+  writer.commit([
+    { type: 'info', info: { ...INFO, id: 'another', vehicle: 'Alder 7, second one' } },
+    { type: 'document', name: 'chart', content: { circuits: ['first'] } },
+    { type: 'document', name: 'chart', content: { circuits: ['second'] } },
+    { type: 'document', name: 'search', content: { open: ['panel 2'] } },
+    { type: 'document', name: 'photo-1', content: { base64: 'AAAA' } },
+    { type: 'document', name: 'photo-1', content: null },
+    { type: 'loss', loss: { firstSeq: 5, lastSeq: 9, samples: 5, from: 0.5, to: 0.9, why: 'DISK_FULL' } },
+  ]);
   writer.finish();
   return path;
 }
@@ -57,7 +66,9 @@ describe('verify', () => {
 
   it('finds a recording as it was sealed unchanged, with its last hash', () => {
     const verification = verify(original);
-    expect(verification).toMatchObject({ state: 'unchanged', findings: [], sealedSamples: 140_600, unsealedSamples: 0, seals: 10 });
+    expect(verification).toMatchObject({ state: 'unchanged', findings: [], sealedSamples: 140_600, unsealedSamples: 0, unsealedRecords: [], writtenSince: [] });
+    // 8 blocks, 2 takes; session and chart twice, meter 0 twice, meter 1, search, the picture and its taking out, the loss.
+    expect(verification.seals).toBe(8 + 2 + 2 + 2 + 3 + 1 + 2 + 1);
     expect(verification.hash).toMatch(/^[0-9a-f]{64}$/);
     expect(verify(original, verification.hash!.toUpperCase()).reported).toBe('last');
     expect(verify(original, '0'.repeat(64)).reported).toBe('unknown');
@@ -95,6 +106,17 @@ describe('verify', () => {
       const bytes = canonicalBatch(meterSamples(2, randomNumbers(1)));
       db.prepare('INSERT INTO tail VALUES (2, 0, 300, 2, 1, 2, ?)').run(bytes);
     }, 'take 2, meter 0'],
+    ['a document', (db) => db.exec("UPDATE documents SET content = json_set(content, '$.circuits[0]', 'third') WHERE name = 'chart'"), 'document chart'],
+    ['a document back to what it was before', (db) => db.exec("UPDATE documents SET content = json_object('circuits', json_array('first')) WHERE name = 'chart'"), 'document chart'],
+    ['a document only in its spaces', (db) => db.exec("UPDATE documents SET content = content || ' ' WHERE name = 'search'"), 'document search'],
+    ['a document taken out', (db) => db.exec("DELETE FROM documents WHERE name = 'search'"), 'document search'],
+    ['a document added', (db) => db.exec("INSERT INTO documents VALUES ('battery', '[]')"), 'document battery'],
+    ['a document that was taken out put back', (db) => db.exec("INSERT INTO documents VALUES ('photo-1', json_object('base64', 'AAAA'))"), 'document photo-1'],
+    ['the vehicle', (db) => db.exec("UPDATE session SET record = json_set(record, '$.vehicle', 'Birch 2')"), 'title, vehicle and complaint'],
+    ['what is known of a meter', (db) => db.exec("UPDATE meters SET record = json_set(record, '$.leadOhms', 5) WHERE meter = 0"), 'meter 0'],
+    ['a loss made smaller', (db) => db.exec('UPDATE losses SET samples = 1'), 'loss 1'],
+    ['a loss kept quiet about', (db) => db.exec('DELETE FROM losses'), 'loss 1'],
+    ['the last seal of a document taken out', (db) => db.exec("DELETE FROM seals WHERE kind = 'document' AND name = 'search'"), 'document search'],
   ])('says where it was changed: %s', (_name, change, where) => {
     const path = join(freshFolder(), 'changed.sqlite');
     copyFileSync(original, path);
@@ -114,8 +136,49 @@ describe('verify', () => {
     expect(db.pragma('user_version', { simple: true })).toBe(1);
     db.close();
     const verification = verify(path);
-    expect(verification).toMatchObject({ state: 'unchanged', findings: [], unsealedSamples: 0 });
+    expect(verification).toMatchObject({ state: 'unchanged', findings: [], unsealedSamples: 0, unsealedRecords: ['title, vehicle and complaint', 'meter 0', 'document chart'] });
     expect(verification.sealedSamples).toBeGreaterThan(500);
+  });
+
+  it('and the same when this version writes to it: old seals and hash stay, documents are sealed from then on, and a change to them shows', async () => {
+    const folder = freshFolder();
+    const path = join(folder, 'demo.sqlite');
+    copyFileSync(new URL('../../recordings/demo.sqlite', import.meta.url), path);
+    const before = verify(path);
+    const all = () => {
+      const reader = openSession(path);
+      const held = { takes: reader.takes(), marks: reader.marks(), documents: reader.documents(), samples: reader.samples(1, 0, 0, Infinity), info: reader.info() };
+      reader.close();
+      return held;
+    };
+    const held = all();
+    await startJob({ type: 'note', folder, session: 'demo', note: { id: 'a', text: 'Looked at again', take: null, at: null, writtenAt: 0 } as never }).done;
+    const { documents: { notes: _, ...documents }, ...others } = all();
+    expect({ ...others, documents }).toEqual(held);
+    const after = verify(path, before.hash!);
+    expect(after).toMatchObject({ state: 'unchanged', findings: [], reported: 'earlier', unsealedRecords: [], sealedSamples: before.sealedSamples });
+    expect(after.writtenSince).toContain('document notes');
+    expect(after.seals).toBe(before.seals + 4);
+    const db = new Database(path);
+    expect(db.pragma('user_version', { simple: true })).toBe(SCHEMA_VERSION);
+    db.exec("UPDATE documents SET content = json_set(content, '$.name', 'x') WHERE name = 'chart'");
+    db.close();
+    expect(verify(path).findings.map(({ where }) => where)).toEqual(['document chart']);
+  });
+
+  it('takes what is said later within Loomtrace as a new revision, not as a change, and seals nothing over what somebody else wrote', async () => {
+    const folder = freshFolder();
+    const path = join(folder, 'later.sqlite');
+    copyFileSync(original, path);
+    const { hash } = verify(path);
+    await startJob({ type: 'describe', folder, session: 'later', change: { title: 'Clutch, mended' } }).done;
+    await startJob({ type: 'document', folder, session: 'later', name: 'search', content: { open: [] } }).done;
+    expect(verify(path, hash!)).toMatchObject({ state: 'unchanged', reported: 'earlier', writtenSince: ['title, vehicle and complaint', 'document search'] });
+    const db = new Database(path);
+    db.exec("UPDATE session SET record = json_set(record, '$.vehicle', 'Birch 2')");
+    db.close();
+    await expect(startJob({ type: 'describe', folder, session: 'later', change: { title: 'Another' } }).done).rejects.toMatchObject({ code: 'SESSION_DAMAGED' });
+    expect(verify(path).findings.map(({ where }) => where)).toEqual(['title, vehicle and complaint']);
   });
 
   it('says so, and never that all is well, when a byte of a record makes it unreadable', () => {
