@@ -200,6 +200,11 @@ export class Conduct {
     this.judgeNow();
   }
 
+  /** The recorder lost file `from` and goes on in `to`. */
+  continueFile(from: string, to: string): void {
+    if (this.#desks.file.continueAs(from, to)) this.#parts.onFile(to, this.isTakeRunning);
+  }
+
   /** @throws {Error} when no take runs */
   endTake(ending: TakeRecord['ending']): void {
     const { file, take: desk, harness, battery, locate } = this.#desks;

@@ -125,6 +125,7 @@ class Service implements RunningService {
       onSpace: ({ freeBytes, secondsLeft, message }) => {
         this.#recording = { ...this.#recording, freeBytes, secondsLeft, spaceWarning: message };
       },
+      onContinued: (from, to) => this.#conduct.continueFile(from, to),
       onRecovered: () => this.#setRecording({ state: this.#conduct.isTakeRunning ? 'saving' : 'idle', message: '' }),
     });
     this.#library = Library.open({ folder: options.recordings });

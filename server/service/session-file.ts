@@ -32,6 +32,13 @@ export class SessionFile {
     if (this.#name !== null) this.#recorder.putDocument(document, content);
   }
 
+  /** The file was lost: the session goes on in another, in which everything that was kept is again. @returns whether it is this session */
+  continueAs(from: string, to: string): boolean {
+    if (this.#name !== from) return false;
+    this.#name = to;
+    return true;
+  }
+
   updateInfo(info: SessionInfo): void {
     if (this.#name !== null) this.#recorder.updateInfo(info);
   }

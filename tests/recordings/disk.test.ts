@@ -1,8 +1,8 @@
-import { existsSync, mkdirSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import { closeSync, existsSync, ftruncateSync, mkdirSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as delay } from 'node:timers/promises';
 import { describe, expect, it } from 'vitest';
-import { Recorder } from '../../server/recordings/index.ts';
+import { Recorder, verifySession } from '../../server/recordings/index.ts';
 import type { RecordingSpace, RecordingTrouble } from '../../server/recordings/index.ts';
 import { SessionReader } from '../../server/recordings/session-reader.ts';
 import { freshFolder } from './support/folder.ts';
@@ -16,6 +16,7 @@ class Recording {
   readonly troubles: RecordingTrouble[] = [];
   readonly spaces: RecordingSpace[] = [];
   recovered = 0;
+  readonly continued: string[][] = [];
   acknowledged = 0;
   sent = 0;
   readonly session: string;
@@ -28,10 +29,15 @@ class Recording {
       onAcknowledged: (seq) => { this.acknowledged = seq; },
       onTrouble: (trouble) => this.troubles.push(trouble),
       onRecovered: () => { this.recovered++; },
+      onContinued: (from, to) => this.continued.push([from, to]),
       onSpace: (space) => this.spaces.push(space),
     });
     this.session = this.recorder.startSession(INFO, [METER]);
+    this.recorder.putDocument('chart', CHART);
+    this.recorder.putDocument('search', { open: ['panel 2'] });
+    this.recorder.putDocument('search', null);
     this.recorder.startTake(takeRecord(1));
+    this.recorder.addMark({ id: 1, take: 1, at: 0, text: 'Leads hold' });
     this.#sending = setInterval(() => {
       this.recorder.appendSamples(knownBatch(this.sent + 1, batch, 0, 1));
       this.sent += batch;
@@ -44,6 +50,8 @@ class Recording {
     await this.recorder.close();
   }
 }
+
+const CHART = { circuits: [{ id: 'lamp' }] };
 
 function storedSequence(path: string): Float64Array {
   const reader = new SessionReader(path);
@@ -104,6 +112,7 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
     const stored = storedSequence(path);
     const reader = new SessionReader(path);
     const losses = reader.losses();
+    expect(verifySession(reader)).toMatchObject({ state: 'unchanged', findings: [] });
     reader.close();
     const lost = losses.reduce((sum, { samples }) => sum + samples, 0);
     expect(lost).toBeGreaterThan(0);
@@ -165,6 +174,31 @@ describe('a folder that vanishes', () => {
     expect(integrityOf(path)).toBe('ok');
     expect(storedSequence(path)).toEqual(wholeSequence(recording.sent));
     expect(readdirSync(folder)).toContain(`${recording.session}.sqlite`);
+  });
+
+  it('with a file that can not be read any more, as when a disk was taken out: another begins with all that was said of the session', async () => {
+    const folder = join(freshFolder(), 'recordings');
+    const recording = new Recording(folder);
+    await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
+    const parts = ['', '-wal'].map((ending) => openSync(join(folder, `${recording.session}.sqlite${ending}`), 'r+'));
+    rmSync(folder, { recursive: true });
+    await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_GONE');
+    for (const part of parts) ftruncateSync(part, 0);
+    mkdirSync(folder);
+    await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
+    await recording.stop();
+    for (const part of parts) closeSync(part);
+    const [[from, to] = []] = recording.continued;
+    expect(from).toBe(recording.session);
+    expect(readdirSync(folder).filter((name) => name.endsWith('.sqlite'))).toEqual([`${to}.sqlite`]);
+    const path = join(folder, `${to}.sqlite`);
+    const stored = storedSequence(path);
+    expect(stored).toEqual(wholeSequence(recording.sent).slice(stored[0]! - 1));
+    const reader = new SessionReader(path);
+    expect(reader.documents()).toEqual({ chart: CHART, continuation: { of: `${recording.session}.sqlite` } });
+    expect(reader.marks()).toMatchObject([{ take: 1, text: 'Leads hold' }]);
+    expect(verifySession(reader)).toMatchObject({ state: 'unchanged', findings: [] });
+    reader.close();
   });
 });
 

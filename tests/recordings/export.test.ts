@@ -148,18 +148,20 @@ describe('export', () => {
     const { target } = await exported(path, 'json');
     const text = readFileSync(target, 'utf8');
     const { session, takes, samples, schema } = JSON.parse(text) as {
-      schema: string; session: object; takes: { id: number; judgement: object }[]; samples: { take: number; meter: number; value: (number | null)[]; time: number[]; flags: number[] }[];
+      schema: string; session: object; takes: { id: number; judgement: object }[]; samples: { take: number; meter: number; value: (number | string | null)[]; resolution: (number | string | null)[]; time: number[]; flags: number[] }[];
     };
-    expect({ schema, session }).toEqual({ schema: 'session/1', session: INFO });
+    expect({ schema, session }).toEqual({ schema: 'session/2', session: INFO });
     expect(takes.map(({ id, judgement }) => [id, judgement])).toEqual([[1, JUDGEMENT], [2, JUDGEMENT]]);
     const first = samples.filter(({ take, meter }) => take === 1 && meter === 0);
     const values = first.flatMap(({ value }) => value);
-    // JSON has no infinities either; the strange samples have both, and no meter gives them.
     expect(values.length).toBe(40_000);
-    values.forEach((value, i) => {
-      const sent = batches[0]!.value[i]!;
-      if (!Object.is(value, Number.isFinite(sent) ? sent : null)) expect.fail(`value ${i} is ${value} instead of ${sent}`);
-    });
+    // JSON has no NaN (null) and no infinities (strings); the strange samples have them all.
+    for (const [sent, got] of [[batches[0]!.value, values], [batches[0]!.resolution, first.flatMap(({ resolution }) => resolution)]] as const) {
+      sent.forEach((value, i) => {
+        const read = got[i] === null ? NaN : typeof got[i] === 'string' ? Number(got[i]) : got[i];
+        if (!Object.is(read, value)) expect.fail(`sample ${i} is ${got[i]} instead of ${value}`);
+      });
+    }
     expect(first.flatMap(({ flags }) => flags)).toEqual([...batches[0]!.flags]);
   });
 
