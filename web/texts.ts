@@ -2,7 +2,7 @@
 import type { Quantity } from '../drivers/reading.ts';
 import type { LinkState } from '../drivers/meter.ts';
 import type { CheckKind, Verdict, Watching } from '../server/diagnosis/judgement.ts';
-import type { Delimiter, ExportFormat, Place, TIME_FORMATS, Zone } from '../server/live/library-protocol.ts';
+import type { Delimiter, ExportFormat, Place, TIME_FORMATS, Verification, Zone } from '../server/live/library-protocol.ts';
 import type { CodeEnd, Role } from '../server/live/sharing-protocol.ts';
 import type { MarkKind } from '../server/session/session.ts';
 import type { CircuitState } from '../server/session/candidates.ts';
@@ -905,6 +905,12 @@ export const texts = {
     line: (n: number) => `line ${n}`,
     unchanged: 'Unchanged since it was sealed.', changed: 'Not as it was sealed:',
     sealed: (sealed: number, open: number) => `${count(sealed, 'sealed reading', 'sealed readings')}${open === 0 ? '' : `, ${open} not sealed yet`}.`,
+    reported: {
+      last: 'It is the recording that the report was made from.',
+      earlier: 'The report was made from this recording before it went on.',
+      unknown: 'The hash of the report does not occur in it: it is another recording, or was changed and sealed anew.',
+    } satisfies Record<NonNullable<Verification['reported']>, string>,
+    writtenSince: (names: string) => `Written since the report, or first sealed since: ${names}.`,
     unsealedRecords: (names: string) => `Not sealed, as it was recorded by an earlier version: ${names}.`,
     hash: 'Last hash:', noHash: 'nothing is sealed yet',
     hashMeans: 'Whoever can write the file can seal it anew. Only a hash kept elsewhere, as on a printed report, proves that it is the same.',

@@ -49,7 +49,6 @@ const OPTIONS = {
 export async function importCommand(args: string[], io: CommandIo): Promise<number> {
   const stopping = new AbortController();
   const stop = () => stopping.abort();
-  process.once('SIGINT', stop);
   let bar: ReturnType<typeof progressBar> | null = null;
   try {
     const { values, positionals: [file, ...others] } = parse(args);
@@ -59,9 +58,14 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
     }
     if (file === undefined || others.length > 0) throw new Misused('give one file');
     if (isSessionFile(file)) {
-      io.stdout.write(addedWords(addSession(file, values.recordings)));
+      const checking = values.quiet === true ? null : progressBar(io.stderr, 'checking');
+      bar = checking;
+      const added = addSession(file, values.recordings, { onProgress: (share) => checking?.show(share) });
+      bar?.end();
+      io.stdout.write(addedWords(added));
       return 0;
     }
+    process.once('SIGINT', stop);
     const preview = await previewCsv(file, beginningOf(values));
     const plan = corrected(preview, values);
     if (values.preview === true) {

@@ -55,7 +55,7 @@ function summary(file: string, { state, findings, seals, sealedSamples, unsealed
   if (hash !== null) lines.push(`Last hash: ${hash}`);
   if (reported === 'last') lines.push('This is the recording that the report was made from.');
   if (reported === 'earlier') lines.push(`The report was made from this recording before it went on${state === 'unchanged' ? ': the takes and samples of that time are as they were' : ''}.`);
-  if (writtenSince.length > 0) lines.push(`Written since the report: ${writtenSince.join(', ')}.`);
+  if (writtenSince.length > 0) lines.push(`Written since the report, or first sealed since: ${writtenSince.join(', ')}.`);
   if (reported === 'unknown') lines.push('The hash of the report does not occur in this recording: it is another one, or was changed and sealed again.');
   if (reported === null && state === 'unchanged') {
     lines.push('That proves nothing against someone who changes a recording and seals it again: only the hash on a report does. Compare it: --hash HASH.');

@@ -3,10 +3,10 @@
  * our tables and nothing that runs by itself, and its seals must hold.
  */
 import Database from 'better-sqlite3';
-import { closeSync, copyFileSync, existsSync, openSync, readSync, rmSync } from 'node:fs';
+import { closeSync, copyFileSync, existsSync, openSync, readSync, renameSync, rmSync } from 'node:fs';
 import { RecordingError } from './errors.ts';
 import { reserveName, sessionPath } from './names.ts';
-import type { Added } from './offers.ts';
+import type { Added, Following } from './offers.ts';
 import { openSession, type SessionReader } from './session-reader.ts';
 import { schemaObjects, schemaVersion } from './schema.ts';
 import { verifySession } from './verify.ts';
@@ -14,23 +14,25 @@ import { sessionNames } from './folders.ts';
 
 /**
  * @param file  path of the file to be added; it stays where it is
- * @throws {RecordingError} SESSION_FOREIGN, SESSION_NEWER, SESSION_DAMAGED; SESSION_EXISTS when the same state of it is here already
+ * @throws {RecordingError} SESSION_FOREIGN, SESSION_NEWER, SESSION_DAMAGED; SESSION_EXISTS when the same state of it is here already; AbortError when it was stopped
  */
-export function addSession(file: string, folder: string): Added {
+export function addSession(file: string, folder: string, options: Following = {}): Added {
   refuseForeignTables(file);
   const reader = openSession(file);
   try {
     const info = reader.info();
     if (!reader.isClosed()) throw new RecordingError('SESSION_BUSY', 'This copy was taken by hand while the session was being recorded. Save it with "Whole session as one file", which makes it complete, and bring that in.');
-    const { state, findings, hash } = verifySession(reader);
+    const { state, findings, hash } = verifySession(reader, options);
     const twin = sessionNames(folder).find((name) => isSame(sessionPath(folder, name), info.id, hash));
     if (twin !== undefined) throw new RecordingError('SESSION_EXISTS', `This session is here already, as "${twin}".`);
     const session = reserveName(folder, info.startedAtUs);
     const path = sessionPath(folder, session);
+    // Under its name only when it is whole, whatever ends this process meanwhile.
     try {
-      copyFileSync(file, path);
+      copyFileSync(file, `${path}.part`);
+      renameSync(`${path}.part`, path);
     } catch (error) {
-      rmSync(path, { force: true });
+      for (const left of [path, `${path}.part`]) rmSync(left, { force: true });
       throw error;
     }
     return { added: session, takes: reader.takeCount(), isUnchanged: state === 'unchanged', findings };

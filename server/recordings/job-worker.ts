@@ -1,5 +1,5 @@
 /** The thread of one long job on recordings; ends with it. */
-import { parentPort, workerData } from 'node:worker_threads';
+import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { RecordingError } from './errors.ts';
 import { runJob, type Job, type FromJob } from './job.ts';
 
@@ -11,6 +11,8 @@ const tell = (message: FromJob) => port.postMessage(message);
 let told = 0;
 /** At most fifty times a second: a progress bar needs no more. */
 const onProgress = (share: number) => {
+  // A job that never lets others run hears only here that it is to stop.
+  if (receiveMessageOnPort(port) !== undefined) stopping.abort();
   const now = performance.now();
   if (share < 1 && now - told < 20) return;
   told = now;

@@ -74,13 +74,13 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'preview': return previewCsv(resolve(job.file), job.beginning);
     case 'import': return importCsv(resolve(job.file), job.folder, job.plan, { ...job.options, ...bound(control) });
     case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
-    case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, onProgress: (share) => control.onProgress(share) }));
-    case 'add': return addSession(resolve(job.file), job.folder);
+    case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, ...bound(control) }));
+    case 'add': return addSession(resolve(job.file), job.folder, bound(control));
     case 'find': return withReader(job, (reader) => foundByReadings(reader, Date.now()));
     case 'report': return withReader(job, (reader) => sessionReport(reader, { version: job.version, now: Date.now() }));
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());
     case 'resume': return resumeSession(sessionPath(job.folder, job.session), Date.now());
-    case 'recover': return recoverSession(sessionPath(job.folder, job.session));
+    case 'recover': return recoverSession(sessionPath(job.folder, job.session), bound(control));
     case 'describe': return describeSession(job.folder, job.session, job.change);
     case 'note': return keepNote(job.folder, job.session, job.note);
     case 'document': return keepDocument(job.folder, job.session, job.name, job.content);

@@ -122,6 +122,13 @@ export interface Recovered {
   readonly unreadable: number;
 }
 
+/** How something long is followed and stopped. */
+export interface Following {
+  readonly signal?: AbortSignal | undefined;
+  /** Share done, 0 to 1. */
+  readonly onProgress?: ((share: number) => void) | undefined;
+}
+
 export interface Finding {
   /** Where: "take 3", "take 3, meter 0, samples 32768 to 65535", "seal 12". */
   readonly where: string;

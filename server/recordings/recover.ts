@@ -17,13 +17,13 @@ import { createTables, SCHEMA_VERSION } from './schema.ts';
 import { type Loss, prepareFile, SessionWriter } from './session-writer.ts';
 import { toSamples } from './stored-columns.ts';
 import { fromCanonical, type StoredSamples, toCanonical } from './stored-samples.ts';
-import type { Recovered } from './offers.ts';
+import type { Following, Recovered } from './offers.ts';
 
 /**
  * @returns the new session, beside the damaged one, which stays as it is
- * @throws {RecordingError} SESSION_DAMAGED when nothing at all can be read
+ * @throws {RecordingError} SESSION_DAMAGED when nothing at all can be read; AbortError when it was stopped
  */
-export function recoverSession(path: string): Recovered {
+export function recoverSession(path: string, options: Following = {}): Recovered {
   const folder = mkdtempSync(join(tmpdir(), 'loomtrace-recover-'));
   const copy = join(folder, 'copy.sqlite');
   try {
@@ -32,7 +32,7 @@ export function recoverSession(path: string): Recovered {
     const salvage = open(copy) ?? openWithNewFirstPages(copy, folder);
     if (salvage === null) throw new RecordingError('SESSION_DAMAGED', 'Nothing of this file can be read.');
     try {
-      return write(salvage, path);
+      return write(salvage, path, options);
     } finally {
       salvage.close();
     }
@@ -55,16 +55,23 @@ function open(path: string): Salvage | null {
   }
 }
 
-/** Its version stands on the first page: of all there have been, the one that finds most seals is its own. */
+/** Which version it is, and whether it came to be by copying, stood on its first page: it is the one with which least is wrong. */
 function openWithNewFirstPages(copy: string, folder: string): Salvage | null {
-  const tries = Array.from({ length: SCHEMA_VERSION }, (_, i) => open(withNewFirstPages(copy, folder, SCHEMA_VERSION - i))).filter((one) => one !== null);
-  const seals = tries.map((one) => [...one.rows('seals', 'position')].length);
-  const best = tries[seals.indexOf(Math.max(...seals))] ?? null;
-  for (const one of tries) {
-    if (one !== best) one.close();
-    one.unreadable = 0;
+  let best: { readonly salvage: Salvage; readonly problems: number } | null = null;
+  for (let version = SCHEMA_VERSION; version >= 1; version--) {
+    for (const isCopy of [false, true]) {
+      const salvage = open(withNewFirstPages(copy, folder, version, isCopy));
+      if (salvage === null) continue;
+      const problems = salvage.problems();
+      if (best === null || problems < best.problems) {
+        best?.salvage.close();
+        best = { salvage, problems };
+      } else {
+        salvage.close();
+      }
+    }
   }
-  return best;
+  return best?.salvage ?? null;
 }
 
 class Salvage {
@@ -77,6 +84,15 @@ class Salvage {
 
   close(): void {
     this.#db.close();
+  }
+
+  /** What SQLite finds wrong with the file, as far as it can tell. */
+  problems(): number {
+    try {
+      return (this.#db.pragma('integrity_check(10000)') as unknown[]).length;
+    } catch {
+      return Infinity;
+    }
   }
 
   /** All rows of a table that can be read, by row number; those after the last that was found are not looked for. */
@@ -115,6 +131,11 @@ class Salvage {
     if (missed > 0) this.unreadable++;
   }
 
+  /** The bytes of a block or of a row of the tail. @throws {Error} of SQLite when they can't be read */
+  columnsOf(table: 'blocks' | 'tail', row: number): Buffer {
+    return this.#db.prepare(`SELECT columns FROM ${table} WHERE rowid = ?`).pluck().get(row) as Buffer;
+  }
+
   records<Record>(table: string): Record[] {
     const records: Record[] = [];
     for (const { record } of this.rows<{ record: string }>(table, 'record')) {
@@ -131,7 +152,7 @@ class Salvage {
 /** Row numbers in a row that give nothing: then the table is taken to end. */
 const LONGEST_GAP = 5000;
 
-function write(salvage: Salvage, path: string): Recovered {
+function write(salvage: Salvage, path: string, { signal, onProgress }: Following): Recovered {
   const [info = unknownInfo(path)] = salvage.records<SessionInfo>('session');
   const meters = salvage.records<MeterRecord>('meters');
   const takes = [...salvage.rows<{ record: string; judgement: string | null; meter_record: string | null }>('takes', 'record, judgement, meter_record')];
@@ -142,6 +163,7 @@ function write(salvage: Salvage, path: string): Recovered {
   const target = join(dirname(path), session + ENDING);
   const writer = new SessionWriter(target, info, meters);
   let total = 0;
+  let piecesDone = 0;
   try {
     const stored = new Map(takes.flatMap((row) => {
       const take = parsed<TakeRecord>(row.record);
@@ -156,6 +178,8 @@ function write(salvage: Salvage, path: string): Recovered {
       let isWhole = true;
       const nextOf = new Map<number, number>();
       for (const piece of pieces.filter((one) => one.take === take.id)) {
+        onProgress?.(++piecesDone / pieces.length);
+        signal?.throwIfAborted();
         const samples = piece.read();
         if (samples === null) {
           salvage.unreadable++;
@@ -210,14 +234,14 @@ function samplePieces(salvage: Salvage): SamplePiece[] {
   for (const { take, meter, firstSample, hash } of salvage.rows<{ take: number; meter: number | null; firstSample: number | null; hash: Buffer }>(
     'seals', 'take, meter, first_sample AS firstSample, content_hash AS hash',
   )) seals.set(`${take} ${meter} ${firstSample}`, hash);
-  const columns = 'take, meter, first_sample AS firstSample, first_us AS firstUs, columns';
+  const columns = 'take, meter, first_sample AS firstSample, first_us AS firstUs';
   for (const [table, read] of [['blocks', readBlock], ['tail', (bytes: Uint8Array) => fromCanonical(Uint8Array.from(bytes))]] as const) {
-    for (const { columns: bytes, ...place } of salvage.rows<{ take: number; meter: number; firstSample: number; firstUs: number; columns: Buffer }>(table, columns)) {
+    for (const { rowid, ...place } of salvage.rows<{ rowid: number; take: number; meter: number; firstSample: number; firstUs: number }>(table, columns)) {
       pieces.push({
         ...place,
         read: () => {
           try {
-            const samples = read(bytes);
+            const samples = read(salvage.columnsOf(table, rowid));
             const seal = table === 'blocks' ? seals.get(`${place.take} ${place.meter} ${place.firstSample}`) : undefined;
             return seal === undefined || seal.equals(samplesHash(place, samples)) ? samples : null;
           } catch {
@@ -262,16 +286,18 @@ function unknownMeter(index: number): MeterRecord {
   return { index, address: '', label: 'unknown meter', simulated: false, interval: null, aperture: null, accuracy: null, leadOhms: null };
 }
 
-/** Puts the first page, and the others that hold the list of tables, in from a new file: there they are always the same. */
-function withNewFirstPages(damaged: string, folder: string, version: number): string {
-  const copy = join(folder, `copy-${version}.sqlite`);
+/** Puts the first page, and the others that hold the list of tables, in from a new file: there they are always the same, but for the order of the tables in a copied file. */
+function withNewFirstPages(damaged: string, folder: string, version: number, isCopy: boolean): string {
+  const name = `${version}${isCopy ? '-copied' : ''}.sqlite`;
+  const copy = join(folder, `filled-${name}`);
   copyFileSync(damaged, copy);
-  const fresh = join(folder, `fresh-${version}.sqlite`);
+  const fresh = join(folder, `fresh-${name}`);
   const db = new Database(fresh);
   prepareFile(db);
   db.transaction(() => createTables(db, version))();
   db.pragma(`user_version = ${version}`);
   db.pragma('journal_mode = DELETE');
+  if (isCopy) db.exec('VACUUM');
   const pages = db.prepare("SELECT pageno FROM dbstat WHERE name = 'sqlite_schema'").pluck().all() as number[];
   const pageSize = db.pragma('page_size', { simple: true }) as number;
   db.close();

@@ -14,6 +14,7 @@ import { OverviewBuilder } from './overview-builder.ts';
 import { bucketsOf, writeBuckets } from './overview.ts';
 import { APPLICATION_ID, migrate } from './schema.ts';
 import { SealChain } from './seal-chain.ts';
+import { openSession } from './session-reader.ts';
 import { fromCanonical, joinSamples, sliceSamples, type StoredSamples, toCanonical } from './stored-samples.ts';
 
 /** What goes into a session, in the order in which it happened. */
@@ -190,6 +191,8 @@ export class SessionWriter {
    */
   restore(): void {
     this.#db.prepare('VACUUM INTO ?').run(this.path);
+    // What was torn from under us may look like an empty file.
+    openSession(this.path).close();
     this.#db.close();
     this.#open(this.path);
   }

@@ -6,7 +6,7 @@ import { startWorker } from './worker-thread.ts';
 export interface RunningJob<Result> {
   /** @throws {RecordingError}, an AbortError when it was cancelled, or an error with the job's message */
   readonly done: Promise<Result>;
-  /** Stops an export or import; nothing is left behind. Other jobs are short, and end by themselves. */
+  /** Stops it; nothing is left behind. Jobs that tell no progress are short, and end by themselves. */
   cancel(): void;
 }
 

@@ -11,17 +11,15 @@ import type { SessionReader, StoredTake } from './session-reader.ts';
 import { checkRecords, isRecordSeal, recordPlace } from './verify-records.ts';
 import { checkRepairs } from './verify-repairs.ts';
 import type { StoredSamples } from './stored-samples.ts';
-import type { Finding, Verification } from './offers.ts';
+import type { Finding, Following, Verification } from './offers.ts';
 
-export interface VerifyOptions {
+export interface VerifyOptions extends Following {
   /** Hash printed on a report, hexadecimal. */
   readonly reportedHash?: string | undefined;
-  /** Share done, 0 to 1. */
-  readonly onProgress?: ((share: number) => void) | undefined;
 }
 
-/** @throws {RecordingError} when the file can't be read at all */
-export function verifySession(reader: SessionReader, { reportedHash, onProgress }: VerifyOptions = {}): Verification {
+/** @throws {RecordingError} when the file can't be read at all; AbortError when it was stopped */
+export function verifySession(reader: SessionReader, { reportedHash, signal, onProgress }: VerifyOptions = {}): Verification {
   const findings: Finding[] = [];
   const found = (where: string, what: string) => findings.push({ where, what });
   for (const problem of reader.integrityProblems()) found('file', problem);
@@ -45,6 +43,7 @@ export function verifySession(reader: SessionReader, { reportedHash, onProgress 
   let sealedSamples = 0;
   let reportedAt = -1;
   for (const [i, seal] of seals.entries()) {
+    signal?.throwIfAborted();
     if (seal.position !== i + 1) found(`seal ${seal.position}`, `seal ${i + 1} is missing`);
     if (!isRecordSeal(seal)) {
       const content = seal.kind === 'samples' ? checkSamples(reader, seal, streams, found) : checkTake(seal, takes, marks, found);

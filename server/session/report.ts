@@ -265,7 +265,7 @@ function footerOf({ info, hash, areRecordsSealed, isGoingOn, version, printedAt 
   return [
     `Recording ${info.id}. Last hash of its chain: ${hash ?? `none yet, nothing is sealed.${open}`}`,
     ...(hash === null ? [] : [
-      'What the hash proves: whoever keeps this page can see whether anything in the recording was changed since, by "loomtrace verify FILE --hash HASH"; what was added or corrected within Loomtrace is named there as written since. It does not prove who measured, or that the meter was right.',
+      'What the hash proves: whoever keeps this page can see whether anything in the recording was changed since, by "loomtrace verify FILE --hash HASH"; what was added or corrected within Loomtrace is named there. It does not prove who measured, or that the meter was right.',
       ...(areRecordsSealed ? [] : [`Recorded by an earlier version: of what is not a take, the hash covers only repairs that takes were made after.`]),
       ...(open === '' ? [] : [open.trim()]),
     ]),

@@ -1,4 +1,4 @@
-import { closeSync, existsSync, ftruncateSync, mkdirSync, openSync, readdirSync, renameSync, rmSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as delay } from 'node:timers/promises';
 import { describe, expect, it } from 'vitest';
@@ -176,26 +176,27 @@ describe('a folder that vanishes', () => {
     expect(readdirSync(folder)).toContain(`${recording.session}.sqlite`);
   });
 
-  it('with a file that can not be read any more, as when a disk was taken out: another begins with all that was said of the session', async () => {
+  it('and another disk in its place, on which that file is another: the recording goes on beside it with all that was said of the session', async () => {
     const folder = join(freshFolder(), 'recordings');
     const recording = new Recording(folder);
     await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(1000);
-    const parts = ['', '-wal'].map((ending) => openSync(join(folder, `${recording.session}.sqlite${ending}`), 'r+'));
-    rmSync(folder, { recursive: true });
+    const file = `${recording.session}.sqlite`;
+    mkdirSync(`${folder}-other`);
+    writeFileSync(join(`${folder}-other`, file), 'of somebody else');
+    renameSync(folder, `${folder}-elsewhere`);
     await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_GONE');
-    for (const part of parts) ftruncateSync(part, 0);
-    mkdirSync(folder);
+    renameSync(`${folder}-other`, folder);
     await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();
-    for (const part of parts) closeSync(part);
-    const [[from, to] = []] = recording.continued;
-    expect(from).toBe(recording.session);
-    expect(readdirSync(folder).filter((name) => name.endsWith('.sqlite'))).toEqual([`${to}.sqlite`]);
-    const path = join(folder, `${to}.sqlite`);
+    expect(recording.continued).toEqual([[recording.session, `${recording.session}-2`]]);
+    expect(readFileSync(join(folder, file), 'utf8')).toBe('of somebody else');
+    const path = join(folder, `${recording.session}-2.sqlite`);
     const stored = storedSequence(path);
     expect(stored).toEqual(wholeSequence(recording.sent).slice(stored[0]! - 1));
+    const before = storedSequence(join(`${folder}-elsewhere`, file));
+    expect(before).toEqual(wholeSequence(stored[0]! - 1));
     const reader = new SessionReader(path);
-    expect(reader.documents()).toEqual({ chart: CHART, continuation: { of: `${recording.session}.sqlite` } });
+    expect(reader.documents()).toEqual({ chart: CHART, continuation: { of: file } });
     expect(reader.marks()).toMatchObject([{ take: 1, text: 'Leads hold' }]);
     expect(verifySession(reader)).toMatchObject({ state: 'unchanged', findings: [] });
     reader.close();

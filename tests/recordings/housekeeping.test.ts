@@ -3,6 +3,7 @@ import { closeSync, existsSync, openSync, readdirSync, statSync, writeFileSync, 
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { Library, openSession, startJob, verifySession } from '../../server/recordings/index.ts';
+import { copySession } from '../../server/recordings/copy-session.ts';
 import { finishSession } from '../../server/recordings/finish.ts';
 import { recoverSession } from '../../server/recordings/recover.ts';
 import { SessionWriter } from '../../server/recordings/session-writer.ts';
@@ -197,9 +198,12 @@ describe('recover', () => {
     expect(back.verification.state).toBe('unchanged');
   });
 
-  it('and of a file of the first version', () => {
+  it.each([
+    ['a file of the first version', (path: string) => copyFileSync(new URL('../../recordings/demo.sqlite', import.meta.url), path)],
+    ['a copy', async (path: string) => void (await copySession(original, path))],
+  ])('and of %s', async (_name, make) => {
     const path = join(freshFolder(), 'old.sqlite');
-    copyFileSync(new URL('../../recordings/demo.sqlite', import.meta.url), path);
+    await make(path);
     const whole = openSession(path);
     const before = whole.takes().map(({ take, judgement }) => ({ take, judgement, samples: [...whole.samples(take.id, take.meter, 0, Infinity).value] }));
     const documents = whole.documents();
@@ -295,5 +299,10 @@ describe('a job in its own thread', () => {
     const job = startJob({ type: 'export', folder, session: 'one', target, format: 'csv', take: null, meter: null }, () => job.cancel());
     await expect(job.done).rejects.toMatchObject({ name: 'AbortError' });
     expect(existsSync(target)).toBe(false);
+    const verifying = startJob({ type: 'verify', folder, session: 'one' }, () => verifying.cancel());
+    await expect(verifying.done).rejects.toMatchObject({ name: 'AbortError' });
+    const recovering = startJob({ type: 'recover', folder, session: 'one' }, () => recovering.cancel());
+    await expect(recovering.done).rejects.toMatchObject({ name: 'AbortError' });
+    expect(readdirSync(folder)).toEqual(['one.sqlite']);
   });
 });

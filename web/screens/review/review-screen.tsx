@@ -70,7 +70,7 @@ function SessionList({ chosen }: { chosen: string | null }) {
           {place === 'trash' && <EmptyTrash />}
         </div>
       </div>
-      <JobLine />
+      {chosen === null && <JobLine />}
       <Thrown />
       {isImporting && <ImportPanel onClose={() => setImporting(false)} />}
       <Loading loaded={sessions.value} again={() => void loadSessions()}>
@@ -99,7 +99,7 @@ function SessionLines({ listing }: { listing: SessionListing }) {
   return (
     <>
       <strong>{listing.info?.title || listing.info?.vehicle || t.untitled}</strong>
-      <span>{listing.info === null ? listing.session : dateText(listing.info.startedAtUs)}</span>
+      <span>{listing.info === null ? listing.session : [dateText(listing.info.startedAtUs), listing.info.title === '' ? '' : listing.info.vehicle].filter((part) => part !== '').join(' · ')}</span>
       <small>{t.takes(listing.takes)} · {bytesText(listing.bytes)}{listing.state === 'recording' ? ` · ${t.recordingNow}` : ''}</small>
       {listing.state === 'damaged' && <small class="damaged"><Icon name="caution" /> {t.damaged}: {listing.message}</small>}
     </>

@@ -57,6 +57,7 @@ function VerificationText({ result }: { result: Verification }) {
   return (
     <div class="verification">
       <p><b>{result.state === 'unchanged' ? t.unchanged : t.changed}</b> {t.sealed(result.sealedSamples, result.unsealedSamples)}</p>
+      {result.reported !== null && <p><b>{t.reported[result.reported]}</b>{result.writtenSince.length > 0 && ` ${t.writtenSince(result.writtenSince.join(', '))}`}</p>}
       {result.findings.length > 0 && <ul>{result.findings.map(({ where, what }) => <li key={where + what}>{where}: {what}</li>)}</ul>}
       {result.unsealedRecords.length > 0 && <p class="hint">{t.unsealedRecords(result.unsealedRecords.join(', '))}</p>}
       <p class="hint">{t.hash} <code>{result.hash ?? t.noHash}</code></p>
