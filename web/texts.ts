@@ -955,6 +955,7 @@ export const texts = {
     takes: (n: number) => count(n, 'take', 'takes'),
     recordingNow: 'being recorded',
     damaged: 'damaged',
+    loss: (n: number, from: string, to: string) => `${count(n, 'reading', 'readings')} from ${from} to ${to} could not be saved: the disk was full, gone or too slow. The verdict was made with them; they can't be looked at any more.`,
     untitled: 'Session without a name',
     takesTitle: 'Takes',
     noTakes: 'This session has no take.',

@@ -6,8 +6,7 @@
 import { createHash } from 'node:crypto';
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { Repair } from '../session/repair.ts';
-import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
-import type { Loss } from './session-writer.ts';
+import type { Loss, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { type StoredSamples, toCanonical } from './stored-samples.ts';
 
 /** Where the chain of a session begins: its identity and wall time, which never change. */

@@ -35,7 +35,7 @@ export function sessionReport(reader: SessionReader, { version, now }: ReportOpt
     }),
     reseats: (documents['reseats'] as readonly Reseat[] | undefined) ?? [],
     cautions: ((documents['cautions'] as readonly Acknowledged[] | undefined) ?? []).map(({ text }) => text),
-    hash: lastHash(reader), areRecordsSealed: reader.version > 1, isGoingOn: own.isTakeRunning || reader.isBeingWritten(now), version, printedAt: `${new Date(now).toISOString().replace('T', ' ').slice(0, 16)} UTC`,
+    losses: reader.losses(), hash: lastHash(reader), areRecordsSealed: reader.version > 1, isGoingOn: own.isTakeRunning || reader.isBeingWritten(now), version, printedAt: `${new Date(now).toISOString().replace('T', ' ').slice(0, 16)} UTC`,
   }));
 }
 

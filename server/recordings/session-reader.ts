@@ -3,7 +3,7 @@ import Database from 'better-sqlite3';
 import { statSync } from 'node:fs';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import type { Judgement } from '../diagnosis/judgement.ts';
-import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Loss, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { readBlock } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
 import type { EventRow } from './event-rows.ts';
@@ -11,7 +11,6 @@ import { LEVELS, readBuckets } from './overview.ts';
 import type { RecordIdentity } from './chain.ts';
 import { schemaVersion } from './schema.ts';
 import { type StoredRecord, storedRecords, type TakeSeal } from './seal-chain.ts';
-import type { Loss } from './session-writer.ts';
 import { fromCanonical, joinSamples, sliceSamples, type StoredSamples } from './stored-samples.ts';
 import { samplesWithGaps, TraceBuilder } from './trace.ts';
 

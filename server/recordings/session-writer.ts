@@ -5,7 +5,7 @@
 import Database from 'better-sqlite3';
 import { statSync, utimesSync } from 'node:fs';
 import type { Judgement } from '../diagnosis/judgement.ts';
-import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Loss, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { lossText, samplesHash, takeHash } from './chain.ts';
 import { BLOCK_SAMPLES, blockSteps } from './columns/block.ts';
 import { RecordingError } from './errors.ts';
@@ -30,16 +30,6 @@ export type SessionChange =
   | { readonly type: 'samples'; readonly take: number; readonly meter: number; readonly bytes: Uint8Array }
   /** Samples given up while the file could not be written. */
   | { readonly type: 'loss'; readonly loss: Loss };
-
-export interface Loss {
-  readonly firstSeq: number;
-  readonly lastSeq: number;
-  readonly samples: number;
-  /** Session clock, s. */
-  readonly from: number;
-  readonly to: number;
-  readonly why: string;
-}
 
 /** The samples of one take and meter: how many there are, and the overview so far. Those not sealed yet are in `tail`, not in memory. */
 interface Stream {

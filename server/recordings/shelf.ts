@@ -88,6 +88,7 @@ export class Shelf {
         meters: reader.meters(),
         takes: reader.takes().map((stored) => this.#summary(reader, stored, isBeingWritten)),
         marks: reader.marks(),
+        losses: reader.losses(),
       };
     });
   }

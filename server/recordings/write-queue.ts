@@ -5,10 +5,10 @@
  */
 import { existsSync, rmSync } from 'node:fs';
 import { basename, dirname } from 'node:path';
-import type { MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
+import type { Loss, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
 import { RecordingError, type RecordingTrouble, troubleOf } from './errors.ts';
 import { ENDING, reserveName, sessionPath } from './names.ts';
-import { type Loss, type SessionChange, SessionWriter } from './session-writer.ts';
+import { type SessionChange, SessionWriter } from './session-writer.ts';
 import { SpaceWatch, type RecordingSpace } from './space.ts';
 import { fromCanonical } from './stored-samples.ts';
 import type { ToWriter, WriterOptions } from './writer-protocol.ts';

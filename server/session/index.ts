@@ -33,7 +33,7 @@ export type { RigStanding } from './rig.ts';
 export type { RoadChannel } from './road-channels.ts';
 export type { RoadReport, RoadStretch } from './road-report.ts';
 export type {
-  Check, MarkKind, MarkRecord, MeterRecord, SampleBatch, SessionContents, SessionInfo, SessionListing, TakeRecord, TakeSummary,
+  Check, Loss, MarkKind, MarkRecord, MeterRecord, SampleBatch, SessionContents, SessionInfo, SessionListing, TakeRecord, TakeSummary,
 } from './session.ts';
 export type { Provocation, RigProof, TakeAccount } from './take-account.ts';
 export type { TakeView } from './take-watch.ts';

@@ -11,7 +11,7 @@ import { figure, joinWords } from './path-words.ts';
 import type { Proof } from './proof.ts';
 import { checkWords, percent } from './proof.ts';
 import type { Repair, RepairFile } from './repair.ts';
-import type { MeterRecord, SessionInfo, TakeSummary } from './session.ts';
+import type { Loss, MeterRecord, SessionInfo, TakeSummary } from './session.ts';
 import { wallTimeUs } from './wall-time.ts';
 
 /** A trace reduced for drawing, lowest and highest of each column kept at their own times, so that no dropout is lost. */
@@ -48,6 +48,8 @@ export interface ReportInput {
   readonly reseats: readonly { readonly at: number; readonly connector: string }[];
   /** Cautions that were shown and acknowledged. */
   readonly cautions: readonly string[];
+  /** Readings that could not be saved. */
+  readonly losses: readonly Loss[];
   /** Last chain hash, hexadecimal; null while nothing is sealed. */
   readonly hash: string | null;
   /** Description, chart, repairs, notes and other documents are covered by the hash too; not in recordings of an earlier version. */
@@ -260,9 +262,10 @@ function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly
   };
 }
 
-function footerOf({ info, hash, areRecordsSealed, isGoingOn, version, printedAt }: ReportInput): string[] {
+function footerOf({ info, hash, areRecordsSealed, losses, isGoingOn, version, printedAt }: ReportInput): string[] {
   const open = isGoingOn ? ' Made while the session was open: what was measured later is not in it.' : '';
   return [
+    ...losses.map(({ samples, from, to }) => `Not saved, as the disk was full, gone or too slow: ${samples} readings between ${from.toFixed(1)} and ${to.toFixed(1)} s of the session. The verdicts were made with them.`),
     `Recording ${info.id}. Last hash of its chain: ${hash ?? `none yet, nothing is sealed.${open}`}`,
     ...(hash === null ? [] : [
       'What the hash proves: whoever keeps this page can see whether anything in the recording was changed since, by "loomtrace verify FILE --hash HASH"; what was added or corrected within Loomtrace is named there. It does not prove who measured, or that the meter was right.',

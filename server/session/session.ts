@@ -170,6 +170,17 @@ export interface SampleBatch extends SampleColumns {
   readonly arrival: Float64Array;
 }
 
+/** Samples that were measured and judged, and given up before they could be saved: the disk was full, gone or too slow for too long. */
+export interface Loss {
+  readonly firstSeq: number;
+  readonly lastSeq: number;
+  readonly samples: number;
+  /** Session clock, s. */
+  readonly from: number;
+  readonly to: number;
+  readonly why: string;
+}
+
 /** A take as the review lists it. */
 export interface TakeSummary extends TakeRecord {
   readonly samples: number;
@@ -194,4 +205,5 @@ export interface SessionContents {
   readonly meters: readonly MeterRecord[];
   readonly takes: readonly TakeSummary[];
   readonly marks: readonly MarkRecord[];
+  readonly losses: readonly Loss[];
 }

@@ -15,6 +15,8 @@ import { cut, INFO, JUDGEMENT, METER, meterSamples, randomNumbers, takeRecord } 
 
 const seed = Math.floor(Math.random() * 2 ** 31);
 
+const LOSS = { firstSeq: 700_000, lastSeq: 700_009, samples: 10, from: 70_000, to: 70_001, why: 'DISK_FULL' };
+
 function save(folder: string, name: string, info: Partial<SessionInfo> = {}, samples = 500, marks: readonly string[] = []): string {
   const path = join(folder, `${name}.sqlite`);
   const writer = new SessionWriter(path, { ...INFO, ...info }, [METER]);
@@ -27,6 +29,7 @@ function save(folder: string, name: string, info: Partial<SessionInfo> = {}, sam
   writer.commit([
     ...marks.map((text, i) => ({ type: 'mark' as const, mark: { id: i + 1, take: 1, at: 1, text } })),
     { type: 'end-take', take: takeRecord(1, { end: samples / 10, ending: 'stopped' }), judgement: JUDGEMENT },
+    { type: 'loss', loss: LOSS },
   ]);
   writer.finish();
   return path;
@@ -54,7 +57,7 @@ describe('the library', () => {
     save(folder, 'keep');
     save(folder, 'junk');
     const library = Library.open({ folder });
-    await library.contents('junk');
+    expect((await library.contents('junk')).losses).toEqual([LOSS]);
     expect(await library.move('junk', 'recordings', 'trash')).toBe('junk');
     expect([await names(library), await names(library, '', 'trash')]).toEqual([['keep'], ['junk']]);
     save(folder, 'junk');
@@ -183,7 +186,7 @@ describe('recover', () => {
     const sent = meterSamples(n, randomNumbers(4));
     const index = new Map(Array.from(sent.time, (time, i) => [Math.round(time * 1e6), i]));
     const isTrue = stored.timeUs.every((time, i) => Object.is(sent.value[index.get(time)!], stored.value[i]));
-    const result = { n: stored.length, isTrue, verification: verifySession(reader), takes: reader.takes(), marks: reader.marks(), info: reader.info() };
+    const result = { n: stored.length, isTrue, verification: verifySession(reader), takes: reader.takes(), marks: reader.marks(), info: reader.info(), losses: reader.losses() };
     reader.close();
     return result;
   }
@@ -193,7 +196,7 @@ describe('recover', () => {
     const { session, samples, unreadable } = recoverSession(path);
     expect({ session, samples, unreadable }).toEqual({ session: 'hurt-recovered', samples: n, unreadable: 0 });
     const back = readBack(path, session);
-    expect(back).toMatchObject({ n, isTrue: true, info: INFO, marks: [{ text: 'bump' }] });
+    expect(back).toMatchObject({ n, isTrue: true, info: INFO, marks: [{ text: 'bump' }], losses: [LOSS] });
     expect(back.takes[0]!.judgement).toEqual(JUDGEMENT);
     expect(back.verification.state).toBe('unchanged');
   });

@@ -37,7 +37,7 @@ const input = (more: Partial<ReportInput> = {}): ReportInput => ({
   info: { id: '20261125-090000', startedAtUs: Date.UTC(2026, 10, 25, 9) * 1000, title: '', vehicle: 'Orchard work platform "Alder 7"', complaint: 'Conveyor clutch & work lamp die together <as the gantry folds>' },
   meters: [{ index: 0, address: 'simulated:', label: 'Simulated meter', simulated: true, interval: 0.1, aperture: 0.1, accuracy: { fraction: 0.005, counts: 3 }, leadOhms: 0.2, calibrated: '2026-03-14' }],
   takes, chart: alder7Chart, located: located(), repair: file(), proofs: proofsOf(takes, [repair]), photos: [{ id: photo.id, base64: JPEG.toString('base64') }], reseats: [], cautions: ['Vehicle on stands, wheels chocked.'],
-  hash: 'ab'.repeat(32), areRecordsSealed: true, isGoingOn: false, version: '0.1.0', printedAt: '25 November 2026, 10:20',
+  hash: 'ab'.repeat(32), areRecordsSealed: true, losses: [], isGoingOn: false, version: '0.1.0', printedAt: '25 November 2026, 10:20',
   traces: [trace(2, 100, 1.9, [20, 70, 120, 170, 220]), trace(3, 2000, 0.22, [])],
   ...more,
 });

@@ -153,7 +153,7 @@ function OneTake({ session, take }: { session: string; take: number }) {
         {(loaded) => {
           const summary = loaded.takes.find((one) => one.id === take);
           return summary === undefined ? <p class="empty">{t.noTakes}</p> : (
-            <TakeView key={`${session}/${take}`} session={session} take={summary} meters={loaded.meters} takes={loaded.takes} marks={loaded.marks} />
+            <TakeView key={`${session}/${take}`} session={session} take={summary} meters={loaded.meters} takes={loaded.takes} marks={loaded.marks} losses={loaded.losses} />
           );
         }}
       </Loading>

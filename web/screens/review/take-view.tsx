@@ -1,7 +1,7 @@
 /** One recorded take: verdict, trace that is moved, zoomed and played, and its events, each a click away. */
 import { useMemo, useRef, useState } from 'preact/hooks';
 import { Flag } from '../../../drivers/reading.ts';
-import type { MarkRecord, MeterRecord, TakeSummary } from '../../../server/session/session.ts';
+import type { Loss, MarkRecord, MeterRecord, TakeSummary } from '../../../server/session/session.ts';
 import { checkSentence, judgedQuantity } from '../../check-words.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { clockText } from '../../figures/time-text.ts';
@@ -31,9 +31,10 @@ interface Props {
   /** All takes of the session, to compare with. */
   readonly takes: readonly TakeSummary[];
   readonly marks: readonly MarkRecord[];
+  readonly losses: readonly Loss[];
 }
 
-export function TakeView({ session, take, meters, takes, marks }: Props) {
+export function TakeView({ session, take, meters, takes, marks, losses }: Props) {
   const end = take.end ?? take.start + take.judgement.elapsed;
   const whole: Window = { from: take.start, to: Math.max(end, take.start + 1e-3) };
   const [view, setView] = useState<Window>(whole);
@@ -78,6 +79,9 @@ export function TakeView({ session, take, meters, takes, marks }: Props) {
       <header>
         <h2>{texts.take.number(take.id)} · {texts.check.kinds[take.check.kind]}</h2>
         <p>{checkSentence(take.check)}</p>
+        {losses.filter(({ from, to }) => to >= take.start && from <= end).map(({ firstSeq, samples, from, to }) => (
+          <div key={firstSeq} class="caution is-warning" role="note"><Icon name="caution" /><p>{t.loss(samples, clockText(from - take.start, 1), clockText(to - take.start, 1))}</p></div>
+        ))}
       </header>
       <div class="take-main">
         <section class="trace" aria-label={texts.trace.label}>
