@@ -976,7 +976,7 @@ export const texts = {
     help: 'Drag to move, wheel or pinch to zoom, tap to read a place. Keys on the trace: arrows move, plus and minus zoom, Home shows all, Shift and arrows read sample by sample, full stop and comma go to the next and the last event, space plays.',
     play: 'Play', pause: 'Pause', speed: 'Speed',
     times: (speed: number) => `${speed} ×`,
-    compare: 'Compare with', compareNone: 'no other take',
+    compare: 'Compare with', compareNone: 'no other take', compareElsewhere: 'A take of another session', compareTake: 'Its take',
     cursor: (time: string, value: string) => `${time}: ${value}`,
     loadingTrace: 'Loading this part …',
   },

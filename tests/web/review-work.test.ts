@@ -55,6 +55,22 @@ describe('notes', () => {
   });
 });
 
+describe('two takes', () => {
+  it('of two sessions are compared, the likest first', async () => {
+    const { page } = opened;
+    await page.getByLabel('Compare with').selectOption('/second');
+    await page.locator('.before-after tbody tr').nth(1).waitFor();
+    expect(await page.locator('.trace-plot').count()).toBe(2);
+    expect(await page.getByLabel('Its take').locator('option:checked').textContent()).toMatch(/^Take 3/);
+    await page.getByLabel('Its take').selectOption({ index: 0 });
+    await expect.poll(() => page.locator('.before-after tbody tr').allTextContents()).toEqual([expect.stringMatching(/^Before: Take 1Fail/), expect.stringMatching(/^After: Take 2/)]);
+    expect(await accessibilityFindings(page)).toEqual([]);
+    expect(await sidewaysOverflow(page)).toBeLessThanOrEqual(0);
+    await page.getByLabel('Compare with').selectOption('');
+    await expect.poll(() => page.locator('.trace-plot').count()).toBe(1);
+  });
+});
+
 describe('a session', () => {
   it('is described anew, and found by its vehicle', async () => {
     const { page } = opened;

@@ -1,33 +1,32 @@
-/** Two takes of one session, the earlier as "before", the later as "after", on one time axis. */
+/** Two takes, of one session or of two, the earlier as "before", the later as "after", on one time axis. */
 import { compareBeforeAfter } from '../../../server/diagnosis/claims.ts';
 import type { Judgement } from '../../../server/diagnosis/judgement.ts';
-import type { MarkRecord, TakeSummary } from '../../../server/session/session.ts';
+import type { TakeSummary } from '../../../server/session/session.ts';
 import { checkName, judgedQuantity } from '../../check-words.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { durationText } from '../../figures/time-text.ts';
 import { texts } from '../../texts.ts';
 import { laneItems } from '../../trace/lane.ts';
 import type { Window } from '../../trace/window.ts';
+import type { Compared } from './compare-choice.tsx';
 import { TakeTrace } from './take-trace.tsx';
 import { useTrace } from './trace-loader.ts';
 
 interface Props {
-  readonly session: string;
   readonly take: TakeSummary;
-  readonly other: TakeSummary;
-  readonly marks: readonly MarkRecord[];
+  readonly compared: Compared;
   /** Of `take`; the other is shown over the same time since its own start. */
   readonly view: Window;
 }
 
-export function Comparison({ session, take, other, marks, view }: Props) {
+export function Comparison({ take, compared: { session, take: other, marks, title, isBefore }, view }: Props) {
   const shift = other.start - take.start;
   const otherView = { from: view.from + shift, to: view.to + shift };
   const trace = useTrace(session, other.id, other.meter, other.judgement.interval, otherView);
-  const [before, after] = other.start < take.start ? [other, take] : [take, other];
+  const [before, after] = isBefore ? [other, take] : [take, other];
   return (
     <>
-      <TakeTrace take={other} trace={trace} view={otherView} items={laneItems(other.judgement, marks, other.end ?? other.start + other.judgement.elapsed, texts.lane)} spotlight={null} cursor={null} title={titleOf(other)} />
+      <TakeTrace take={other} trace={trace} view={otherView} items={laneItems(other.judgement, marks, other.end ?? other.start + other.judgement.elapsed, texts.lane)} spotlight={null} cursor={null} title={title} />
       <BeforeAfter before={before} after={after} />
     </>
   );
@@ -59,7 +58,7 @@ function BeforeAfter({ before, after }: { before: TakeSummary; after: TakeSummar
         <thead><tr><th scope="col">{t.take}</th><th scope="col">{texts.verdict.label}</th><th scope="col">{texts.verdict.level}</th><th scope="col">{texts.verdict.dropouts}</th><th scope="col">{t.watched}</th></tr></thead>
         <tbody>
           {[before, after].map((take, i) => (
-            <tr key={take.id}><th scope="row">{i === 0 ? t.before : t.after}: {texts.take.number(take.id)}</th>{row(take).map((cell, k) => <td key={k}>{cell}</td>)}</tr>
+            <tr key={i}><th scope="row">{i === 0 ? t.before : t.after}: {texts.take.number(take.id)}</th>{row(take).map((cell, k) => <td key={k}>{cell}</td>)}</tr>
           ))}
         </tbody>
       </table>

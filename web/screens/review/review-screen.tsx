@@ -17,6 +17,7 @@ import { reportAddress } from '../repair/hand-over.tsx';
 import { contents, listed, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
 import { Notes } from './notes.tsx';
 import { ImportPanel } from './shelf/import-panel.tsx';
+import { dateText } from './session-date.ts';
 import { JobLine } from './shelf/job-line.tsx';
 import { EmptyTrash, SessionKeeping, Thrown, WayBack } from './shelf/session-keeping.tsx';
 import { SpaceLine } from './shelf/space-line.tsx';
@@ -153,7 +154,7 @@ function OneTake({ session, take }: { session: string; take: number }) {
         {(loaded) => {
           const summary = loaded.takes.find((one) => one.id === take);
           return summary === undefined ? <p class="empty">{t.noTakes}</p> : (
-            <TakeView key={`${session}/${take}`} session={session} take={summary} meters={loaded.meters} takes={loaded.takes} marks={loaded.marks} losses={loaded.losses} />
+            <TakeView key={`${session}/${take}`} session={session} take={summary} contents={loaded} />
           );
         }}
       </Loading>

@@ -1,7 +1,7 @@
 /** One recorded take: verdict, trace that is moved, zoomed and played, and its events, each a click away. */
 import { useMemo, useRef, useState } from 'preact/hooks';
 import { Flag } from '../../../drivers/reading.ts';
-import type { Loss, MarkRecord, MeterRecord, TakeSummary } from '../../../server/session/session.ts';
+import type { MeterRecord, SessionContents, TakeSummary } from '../../../server/session/session.ts';
 import { checkSentence, judgedQuantity } from '../../check-words.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { clockText } from '../../figures/time-text.ts';
@@ -11,6 +11,7 @@ import { texts } from '../../texts.ts';
 import { firstFrom, type Series } from '../../trace/columns.ts';
 import { laneItems, type LaneItem } from '../../trace/lane.ts';
 import { windowRound, type Window } from '../../trace/window.ts';
+import { CompareChoice, type Compared } from './compare-choice.tsx';
 import { Comparison, titleOf } from './comparison.tsx';
 import { EventList, filteredEvents, type EventFilter } from './event-list.tsx';
 import { JudgedAgain } from './judged-again.tsx';
@@ -27,21 +28,19 @@ const t = texts.review;
 interface Props {
   readonly session: string;
   readonly take: TakeSummary;
-  readonly meters: readonly MeterRecord[];
-  /** All takes of the session, to compare with. */
-  readonly takes: readonly TakeSummary[];
-  readonly marks: readonly MarkRecord[];
-  readonly losses: readonly Loss[];
+  /** Of the session. */
+  readonly contents: SessionContents;
 }
 
-export function TakeView({ session, take, meters, takes, marks, losses }: Props) {
+export function TakeView({ session, take, contents }: Props) {
+  const { meters, marks, losses } = contents;
   const end = take.end ?? take.start + take.judgement.elapsed;
   const whole: Window = { from: take.start, to: Math.max(end, take.start + 1e-3) };
   const [view, setView] = useState<Window>(whole);
   const [filter, setFilter] = useState<EventFilter>('all');
   const [chosen, setChosen] = useState<LaneItem | null>(null);
   const [cursor, setCursor] = useState<number | null>(null);
-  const [compared, setCompared] = useState<number | null>(null);
+  const [compared, setCompared] = useState<Compared | null>(null);
   const cursorNow = useRef(cursor);
   cursorNow.current = cursor;
   const plot = useRef<HTMLDivElement>(null);
@@ -72,7 +71,6 @@ export function TakeView({ session, take, meters, takes, marks, losses }: Props)
       setCursor(cursorNow.current);
     },
   });
-  const other = takes.find((one) => one.id === compared);
 
   return (
     <article class="take">
@@ -86,12 +84,12 @@ export function TakeView({ session, take, meters, takes, marks, losses }: Props)
       <div class="take-main">
         <section class="trace" aria-label={texts.trace.label}>
           <TakeTrace take={take} trace={trace} view={view} items={items} cursor={cursor} spotlight={chosen} plotRef={plot}
-            title={other === undefined ? undefined : titleOf(take)}
+            title={compared === null ? undefined : titleOf(take)}
             plotProps={{ ...hands.handlers, tabIndex: 0, role: 'group', 'aria-label': t.view, 'aria-description': t.help, class: 'trace-plot is-movable' }} />
           {meters.filter((meter) => meter.index !== take.meter).map((meter) => (
             <OtherMeter key={meter.index} session={session} take={take} meter={meter} view={view} cursor={cursor} />
           ))}
-          {other !== undefined && <Comparison session={session} take={take} other={other} view={view} marks={marks.filter((mark) => mark.take === other.id)} />}
+          {compared !== null && <Comparison take={take} compared={compared} view={view} />}
           <div class="trace-buttons" role="group" aria-label={t.view}>
             <button type="button" onClick={() => hands.move(-0.5)}><Icon name="left" /><span class="sr-only">{t.left}</span></button>
             <button type="button" onClick={() => hands.zoom(0.5)}><Icon name="closer" /><span class="sr-only">{t.zoomIn}</span></button>
@@ -106,14 +104,7 @@ export function TakeView({ session, take, meters, takes, marks, losses }: Props)
                 {SPEEDS.map((speed) => <option key={speed} value={speed}>{t.times(speed)}</option>)}
               </select>
             </label>
-            {takes.length > 1 && (
-              <label class="inline">{t.compare}
-                <select value={compared ?? ''} onChange={(e) => setCompared(e.currentTarget.value === '' ? null : Number(e.currentTarget.value))}>
-                  <option value="">{t.compareNone}</option>
-                  {takes.filter((one) => one.id !== take.id).map((one) => <option key={one.id} value={one.id}>{titleOf(one)}</option>)}
-                </select>
-              </label>
-            )}
+            <CompareChoice session={session} take={take} contents={contents} onChoose={setCompared} />
           </div>
           <p class="trace-foot">
             <output class="view-text">{t.viewText(clockText(view.from - take.start, 1), clockText(view.to - take.start, 1))}</output>
