@@ -245,7 +245,7 @@ export class WriteQueue {
         why: this.#trouble?.code ?? 'TOO_FAST',
       };
       const before = kept.at(-1);
-      if (before?.type === 'change' && before.change.type === 'loss') {
+      if (before?.type === 'change' && before.change.type === 'loss' && before.change.loss.why === loss.why) {
         kept[kept.length - 1] = { ...before, change: { type: 'loss', loss: joinLosses(before.change.loss, loss) } };
       } else {
         kept.push({ type: 'change', change: { type: 'loss', loss }, lastSeq: 0 });
