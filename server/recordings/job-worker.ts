@@ -1,7 +1,12 @@
 /** The thread of one long job on recordings; ends with it. */
+import { constants, setPriority } from 'node:os';
+import { platform } from 'node:process';
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { RecordingError } from './errors.ts';
 import { runJob, type Job, type FromJob } from './job.ts';
+
+// Meters and recorder come first where processors are few. On Linux a priority is the thread's own; elsewhere it would be the whole service's.
+if (platform === 'linux') setPriority(constants.priority.PRIORITY_BELOW_NORMAL);
 
 const port = parentPort!;
 const stopping = new AbortController();

@@ -1,4 +1,4 @@
-/** The thread that writes: gathers what comes and commits it twenty times a second, and soon where a take begins or ends. */
+/** The thread that writes: commits what comes at once after a quiet while, else gathers it, twenty times a second; sooner where a take begins or ends. */
 import { parentPort, workerData } from 'node:worker_threads';
 import { WriteQueue } from './write-queue.ts';
 import type { FromWriter, ToWriter, WriterOptions } from './writer-protocol.ts';
@@ -71,9 +71,10 @@ port.on('message', (message: ToWriter) => {
   queue.add(message);
   const now = performance.now();
   const isUrgent = message.type !== 'change' || message.change.type === 'start-take' || message.change.type === 'end-take';
-  const at = queue.isTroubled ? now + RETRY_EVERY_MS : isUrgent ? Math.max(now, lastFlush + COMMIT_SOON_MS) : now + COMMIT_EVERY_MS;
-  if (at <= now) flush();
-  else flushAt(at);
+  if (queue.isTroubled) flushAt(now + RETRY_EVERY_MS);
+  else if (isUrgent && now >= lastFlush + COMMIT_SOON_MS) flush();
+  // Due now, it still waits for the turn to end: what other meters sent in the same moment goes with it.
+  else flushAt(Math.max(now, lastFlush + (isUrgent ? COMMIT_SOON_MS : COMMIT_EVERY_MS)));
 });
 
 // How much room there is matters before the first take too.

@@ -1,5 +1,5 @@
 import Database from 'better-sqlite3';
-import { closeSync, existsSync, openSync, readdirSync, statSync, writeFileSync, writeSync, copyFileSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readdirSync, readFileSync, statSync, writeFileSync, writeSync, copyFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { Library, openSession, startJob, verifySession } from '../../server/recordings/index.ts';
@@ -280,6 +280,26 @@ describe('recover', () => {
 });
 
 describe('a job in its own thread', () => {
+  it.runIf(process.platform === 'linux')('leaves the processor to meters and recorder: it alone has a lower priority', async () => {
+    const folder = freshFolder();
+    save(folder, 'one', {}, 100_000);
+    // proc(5), /proc/pid/task/tid/stat: the 19th field is the nice value.
+    const niceOf = (task: string): number[] => {
+      try {
+        return [Number(readFileSync(`/proc/self/task/${task}/stat`, 'utf8').split(') ')[1]!.split(' ')[16])];
+      } catch {
+        // It ended meanwhile.
+        return [];
+      }
+    };
+    const nices = () => readdirSync('/proc/self/task').flatMap(niceOf);
+    const before = nices();
+    let during: number[] = [];
+    await startJob({ type: 'verify', folder, session: 'one' }, () => { during = nices(); }).done;
+    const own = Math.max(...before);
+    expect(during.filter((nice) => nice > own).length).toBe(1);
+  });
+
   it('tells its progress and gives its result, or its error with the code', async () => {
     const folder = freshFolder();
     save(folder, 'one', {}, 100_000);
