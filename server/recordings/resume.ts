@@ -8,6 +8,7 @@ import type { MeterRecord, SessionInfo } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import { completeSession } from './finish.ts';
 import { openSession, type SessionReader } from './session-reader.ts';
+import { checkRecords } from './verify-records.ts';
 
 export interface ResumedSession extends SessionSoFar {
   readonly info: SessionInfo;
@@ -29,6 +30,9 @@ export function resumeSession(path: string, now: number): ResumedSession {
     }
     const [problem] = reader.integrityProblems();
     if (problem !== undefined) throw new RecordingError('SESSION_DAMAGED', `The file is damaged (${problem}): nothing is added to it. Recover what can be read first.`);
+    const [changed] = checkRecords(reader).findings;
+    // Sealed anew as the session goes on, it would look as if it had always been so.
+    if (changed !== undefined) throw new RecordingError('SESSION_DAMAGED', `Something else than Loomtrace changed this session (${changed.where} ${changed.what}): nothing is added to it. "Was it changed?" in the review says more.`);
     return { isFresh: reader.isBeingWritten(now), isClosed: reader.isClosed() };
   });
   if (isFresh && isHeldOpen(path)) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');

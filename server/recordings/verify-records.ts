@@ -1,8 +1,7 @@
 /** Description, meters, documents and losses against their seals: each is to be what the last revision of its name was sealed as. */
 import { type RecordIdentity, RECORD_KINDS, recordHash } from './chain.ts';
 import type { Finding } from './offers.ts';
-import type { StoredRecord } from './seal-chain.ts';
-import type { Seal } from './session-reader.ts';
+import type { Seal, SessionReader } from './session-reader.ts';
 
 export type RecordSeal = Extract<Seal, RecordIdentity>;
 
@@ -21,8 +20,10 @@ export interface CheckedRecords {
   readonly unsealed: readonly string[];
 }
 
-/** @param stored  as they are in the file now @param isAllSealed  false for a file of the time when records were not sealed */
-export function checkRecords(seals: readonly RecordSeal[], stored: readonly StoredRecord[], isAllSealed: boolean): CheckedRecords {
+/** @throws {RecordingError} when the file can't be read */
+export function checkRecords(reader: SessionReader): CheckedRecords {
+  const seals = reader.seals().filter(isRecordSeal);
+  const isAllSealed = reader.version > 1 || seals.length > 0;
   const findings: Finding[] = [];
   const found = (where: string, what: string) => findings.push({ where, what });
   const last = new Map<string, RecordSeal>();
@@ -34,7 +35,7 @@ export function checkRecords(seals: readonly RecordSeal[], stored: readonly Stor
   }
   const unsealed: string[] = [];
   const present = new Set<string>();
-  for (const record of stored) {
+  for (const record of reader.records()) {
     const place = recordPlace(record);
     present.add(place);
     const seal = last.get(place);

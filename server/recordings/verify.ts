@@ -74,9 +74,7 @@ export function verifySession(reader: SessionReader, { reportedHash, signal, onP
     }
   }
   findings.push(...(read('documents', () => (takes === null ? [] : checkRepairs(reader))) ?? []));
-  const recordSeals = seals.filter(isRecordSeal);
-  const stored = read('documents, meters and losses', () => reader.records()) ?? [];
-  const records = checkRecords(recordSeals, stored, reader.version > 1 || recordSeals.length > 0);
+  const records = read('documents, meters and losses', () => checkRecords(reader)) ?? { findings: [], unsealed: [] };
   findings.push(...records.findings);
   const last = seals.at(-1);
   return {

@@ -136,7 +136,7 @@ export class WriteQueue {
         const path = sessionPath(this.#options.folder, name);
         // SQLite would make a file that was removed a moment ago anew, empty.
         this.#writer = existsSync(path) ? new SessionWriter(path) : new SessionWriter(path, info, meters);
-        this.#beginning = { info, meters, running: new Map() };
+        this.#beginning = { info, meters, running: new Map(), documents: new Map(this.#writer.documents()) };
         this.#writer.commit([{ type: 'info', info }, { type: 'meters', meters }]);
         this.#queue.shift();
         break;

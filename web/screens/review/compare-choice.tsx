@@ -2,10 +2,11 @@
 import { useState } from 'preact/hooks';
 import type { SessionContents, SessionListing } from '../../../server/live/protocol.ts';
 import type { MarkRecord, TakeSummary } from '../../../server/session/session.ts';
+import { wallTimeUs } from '../../../server/session/wall-time.ts';
+import { dateText } from '../../parts/date-text.ts';
 import { texts } from '../../texts.ts';
 import { titleOf } from './comparison.tsx';
 import { fetchJson, listed, sessions } from './recordings.ts';
-import { dateText } from './session-date.ts';
 
 const t = texts.review;
 
@@ -36,7 +37,7 @@ export function CompareChoice({ session, take, contents, onChoose }: Props) {
   const [elsewhere, setElsewhere] = useState<Elsewhere | null>(null);
   const [trouble, setTrouble] = useState('');
   const others = otherSessions(session);
-  const wall = (own: SessionContents, start: number): number => own.info.startedAtUs / 1e6 + start;
+  const wall = (own: SessionContents, start: number): number => wallTimeUs(own.info, start);
   const compare = (name: string, own: SessionContents, other: TakeSummary | undefined): void => onChoose(other === undefined ? null : {
     session: name, take: other, marks: own.marks.filter((mark) => mark.take === other.id),
     title: own === contents ? titleOf(other) : `${dateText(own.info.startedAtUs)} · ${titleOf(other)}`,

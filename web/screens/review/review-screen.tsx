@@ -17,7 +17,6 @@ import { reportAddress } from '../repair/hand-over.tsx';
 import { contents, listed, loadContents, loadSessions, sessions, type Loaded } from './recordings.ts';
 import { Notes } from './notes.tsx';
 import { ImportPanel } from './shelf/import-panel.tsx';
-import { dateText } from './session-date.ts';
 import { JobLine } from './shelf/job-line.tsx';
 import { EmptyTrash, SessionKeeping, Thrown, WayBack } from './shelf/session-keeping.tsx';
 import { SpaceLine } from './shelf/space-line.tsx';
