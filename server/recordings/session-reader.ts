@@ -165,6 +165,16 @@ export class SessionReader {
     return this.#guard(() => storedRecords(this.#db));
   }
 
+  /**
+   * Takes with a text (its own, its judgement's, its meter's, or one of its marks') that is not as it would be written: with a name twice, say, of which
+   * SQLite gives the first and JSON.parse the last.
+   */
+  oddlyWritten(): number[] {
+    return this.#guard(() => (this.#statements.takeTexts.all() as { take: number; text: string }[])
+      .filter(({ text }) => JSON.stringify(JSON.parse(text)) !== text)
+      .map(({ take }) => take));
+  }
+
   /** The events of a take as they are listed. */
   events(take: number): EventRow[] {
     return this.#guard(() => this.#statements.events.all(take) as EventRow[]);
@@ -429,6 +439,8 @@ function statements(db: Database.Database, version: number) {
     session: db.prepare('SELECT record, closed FROM session'),
     meters: db.prepare('SELECT record FROM meters ORDER BY meter').pluck(),
     takes: db.prepare('SELECT record, meter_record AS meter, judgement FROM takes ORDER BY take'),
+    takeTexts: db.prepare(`SELECT take, record AS text FROM takes UNION ALL SELECT take, judgement FROM takes WHERE judgement IS NOT NULL
+      UNION ALL SELECT take, meter_record FROM takes WHERE meter_record IS NOT NULL UNION ALL SELECT take, record FROM marks`),
     take: db.prepare('SELECT take FROM takes WHERE take = ?').pluck(),
     takeCount: db.prepare('SELECT count(*) FROM takes').pluck(),
     marks: db.prepare('SELECT record FROM marks ORDER BY at_s, mark').pluck(),

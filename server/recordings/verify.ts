@@ -59,6 +59,8 @@ export function verifySession(reader: SessionReader, { reportedHash, signal, onP
     onProgress?.((i + 1) / seals.length);
   }
 
+  for (const take of new Set(read('takes and marks', () => reader.oddlyWritten()))) found(`take ${take}`, 'is not written as it was: the same may be read in two ways');
+
   let unsealedSamples = 0;
   for (const { take, judgement } of takes ?? []) {
     if (judgement !== null && !sealedTakes.has(take.id)) found(`take ${take.id}`, 'has ended but is not sealed');
