@@ -27,7 +27,11 @@ interface Props {
   readonly onChoose: (compared: Compared | null) => void;
 }
 
-type Elsewhere = { readonly session: string; readonly contents: SessionContents };
+interface Elsewhere {
+  readonly session: string;
+  readonly contents: SessionContents;
+  readonly take: TakeSummary | undefined;
+}
 
 /** A number chooses a take of this session, anything else a session by its name after this sign. */
 const SESSION = '/';
@@ -53,9 +57,12 @@ export function CompareChoice({ session, take, contents, onChoose }: Props) {
     void fetchJson<SessionContents>(`/api/sessions/${encodeURIComponent(name)}`).then((loaded) => {
       if (loaded.state === 'failed') setTrouble(t.failed(loaded.why));
       if (loaded.state !== 'loaded') return;
-      setElsewhere({ session: name, contents: loaded.value });
-      compare(name, loaded.value, likest(loaded.value.takes, take));
+      lookAt(name, loaded.value, likest(loaded.value.takes, take));
     });
+  };
+  const lookAt = (name: string, own: SessionContents, other: TakeSummary | undefined): void => {
+    setElsewhere({ session: name, contents: own, take: other });
+    compare(name, own, other);
   };
   if (contents.takes.length < 2 && others.length === 0) return null;
   return (
@@ -73,8 +80,8 @@ export function CompareChoice({ session, take, contents, onChoose }: Props) {
       </label>
       {elsewhere !== null && (
         <label class="inline">{t.compareTake}
-          <select defaultValue={likest(elsewhere.contents.takes, take)?.id}
-            onChange={(event) => compare(elsewhere.session, elsewhere.contents, elsewhere.contents.takes.find((one) => String(one.id) === event.currentTarget.value))}>
+          <select value={elsewhere.take?.id}
+            onChange={(event) => lookAt(elsewhere.session, elsewhere.contents, elsewhere.contents.takes.find((one) => String(one.id) === event.currentTarget.value))}>
             {elsewhere.contents.takes.map((one) => <option key={one.id} value={one.id}>{titleOf(one)}</option>)}
           </select>
         </label>

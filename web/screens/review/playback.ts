@@ -1,13 +1,11 @@
 /** Plays a recorded take at a chosen speed: a cursor that moves on, the tone and the chirps with it. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { Flag } from '../../../drivers/reading.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
-import { judgedQuantity } from '../../check-words.ts';
 import { openAudio } from '../../sound/audio.ts';
 import { chirp } from '../../sound/chirp.ts';
-import { HIGHEST_HZ, pitchOf } from '../../sound/pitch.ts';
+import { playedPitch } from '../../sound/played-pitch.ts';
 import { soundPitch } from '../../sound/tone.ts';
-import { firstFrom, type Series } from '../../trace/columns.ts';
+import type { Series } from '../../trace/columns.ts';
 import { moveWindow, type Window } from '../../trace/window.ts';
 
 /** Times as fast as it was. */
@@ -18,6 +16,8 @@ export interface Playback {
   readonly speed: number;
   setSpeed(speed: number): void;
   toggle(): void;
+  /** Goes on from there, when it plays. @param at  session clock, s */
+  seek(at: number): void;
 }
 
 interface Stage {
@@ -30,23 +30,24 @@ interface Stage {
   setCursor(at: number): void;
 }
 
-/** Longer without a sample than this many intervals, and the tone is silent, as it was then. */
-const SILENT_INTERVALS = 3;
-
 export function usePlayback(stage: Stage): Playback {
   const [isPlaying, setPlaying] = useState(false);
   const [speed, setSpeed] = useState(1);
   const now = useRef(stage);
   now.current = stage;
+  const sought = useRef<number | null>(null);
 
   useEffect(() => {
     if (!isPlaying) return;
     let last = performance.now();
     let at = now.current.cursor ?? now.current.view.from;
     if (at >= now.current.whole.to) at = now.current.whole.from;
+    sought.current = null;
     let handle = 0;
     const step = (time: number): void => {
       const { take, view, whole, setView, setCursor } = now.current;
+      at = sought.current ?? at;
+      sought.current = null;
       const before = at;
       at += ((time - last) / 1000) * speed;
       last = time;
@@ -55,7 +56,7 @@ export function usePlayback(stage: Stage): Playback {
       // The cursor stays in the middle third, so that what comes is seen before it is heard.
       const span = view.to - view.from;
       if (at > view.to - span / 3 || at < view.from) setView(moveWindow(view, whole, at - (view.from + span / 3)));
-      soundPitch(pitchAt(now.current, at));
+      soundPitch(openAudio() === null ? null : playedPitch(take, now.current.samples, at));
       if (at >= whole.to) setPlaying(false);
       else handle = requestAnimationFrame(step);
     };
@@ -66,17 +67,5 @@ export function usePlayback(stage: Stage): Playback {
     };
   }, [isPlaying, speed]);
 
-  return { isPlaying, speed, setSpeed, toggle: () => setPlaying((playing) => !playing) };
-}
-
-function pitchAt({ take, samples }: Stage, at: number): number | null {
-  if (openAudio() === null) return null;
-  const next = firstFrom(samples.time, samples.length, at);
-  const before = next - 1;
-  if (before < 0) return null;
-  const interval = take.judgement.interval ?? 0.5;
-  if (at - samples.time[before]! > SILENT_INTERVALS * interval || (next < samples.length && samples.breakBefore[next] === 1)) return null;
-  const flags = samples.flags[before]!;
-  if ((flags & Flag.overRange) !== 0) return HIGHEST_HZ;
-  return (flags & Flag.blank) !== 0 ? null : pitchOf(judgedQuantity(take.judgement, take.check), samples.value[before]!, take.check.supply);
+  return { isPlaying, speed, setSpeed, toggle: () => setPlaying((playing) => !playing), seek: (at) => { sought.current = at; } };
 }

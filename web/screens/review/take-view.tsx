@@ -49,13 +49,18 @@ export function TakeView({ session, take, contents }: Props) {
   const trace = useTrace(session, take.id, take.meter, take.judgement.interval, view);
   const playback = usePlayback({ take, samples: trace.samples, view, whole, cursor, setView, setCursor });
 
+  /** Puts the cursor there; what plays goes on from there. */
+  const point = (at: number): void => {
+    setCursor(at);
+    playback.seek(at);
+  };
   const goTo = (event: LaneItem): void => {
     setChosen(event);
-    setCursor(event.from);
+    point(event.from);
     setView(windowRound({ from: event.from, to: event.to }, whole, 20 * (take.judgement.interval ?? 0.5)));
   };
   const goToPlace = (at: number): void => {
-    setCursor(at);
+    point(at);
     setView(windowRound({ from: at, to: at }, whole, 20 * (take.judgement.interval ?? 0.5)));
   };
   const step = (by: 1 | -1): void => {
@@ -64,7 +69,7 @@ export function TakeView({ session, take, contents }: Props) {
     if (next !== undefined) goTo(next);
   };
   const hands = useTraceHands(plot, view, whole, setView, {
-    onPoint: setCursor, onStep: step, onPlay: playback.toggle,
+    onPoint: point, onStep: step, onPlay: playback.toggle,
     onCursor: (by) => {
       // Keys may come faster than the screen is drawn: each goes on from where the last one led.
       cursorNow.current = neighbour(trace.samples, cursorNow.current ?? view.from, by);
