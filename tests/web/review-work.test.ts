@@ -55,6 +55,16 @@ describe('notes', () => {
   });
 });
 
+describe('a take judged by another version', () => {
+  it('still has its verdict beside the trace', async () => {
+    const { page } = opened;
+    const [trace, verdict] = await Promise.all([page.locator('.take-main').boundingBox(), page.locator('.take > .verdict').boundingBox()]);
+    expect(await page.locator('.judged-again').count()).toBe(1);
+    expect(verdict!.y).toBe(trace!.y);
+    expect(verdict!.x).toBeGreaterThanOrEqual(trace!.x + trace!.width);
+  });
+});
+
 describe('two takes', () => {
   it('of two sessions are compared, the likest first', async () => {
     const { page } = opened;
