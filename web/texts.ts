@@ -222,6 +222,7 @@ export const texts = {
   again: {
     label: 'Judged again',
     older: (before: string, now: string) => `This was judged by version ${before}; this is version ${now}. What differs today:`,
+    judging: 'All readings are judged again …',
     same: 'Nothing comes out differently.',
   },
 

@@ -100,7 +100,7 @@ export function libraryRoutes(library: Library, folder: string, version: string)
     response.json(await roadOf(library, params.session, understand(takeNumber, params.take)));
   });
   router.get('/sessions/:session/takes/:take/again', async ({ params }, response) => {
-    response.json(await library.judgeAgain(params.session, understand(takeNumber, params.take)));
+    response.json(await startJob({ type: 'judge-again', folder, session: params.session, take: understand(takeNumber, params.take) }).done);
   });
   router.get('/sessions/:session/hash', async ({ params }, response) => {
     response.json({ hash: await library.lastHash(params.session) });

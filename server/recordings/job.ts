@@ -1,6 +1,7 @@
 /** Long jobs on recordings, and short ones that write to a finished session: what they are, and how each is done. */
 import { resolve } from 'node:path';
 import type { Note } from '../session/notes.ts';
+import type { JudgedAgain } from '../session/judged-again.ts';
 import type { SessionInfo } from '../session/session.ts';
 import { addSession } from './add-session.ts';
 import { type Description, describeSession, keepDocument, keepNote } from './amend.ts';
@@ -10,6 +11,7 @@ import { finishSession } from './finish.ts';
 import { importCsv, type ImportOptions, previewCsv } from './import/index.ts';
 import { sessionPath } from './names.ts';
 import type { Added, CsvPreview, Exported, ExportFormat, FoundByReadings, Imported, ImportPlan, PlanBeginning, Recovered, Verification } from './offers.ts';
+import { judgeAgain } from './judge-stored.ts';
 import { recoverSession } from './recover.ts';
 import { type ResumedSession, resumeSession } from './resume.ts';
 import { sessionReport } from './report-session.ts';
@@ -26,6 +28,8 @@ export type Job =
   | { readonly type: 'verify'; readonly folder: string; readonly session: string; readonly reportedHash?: string }
   /** Puts a session file from elsewhere among the recordings. */
   | { readonly type: 'add'; readonly folder: string; readonly file: string }
+  /** The stored judgement of an ended take beside the one that its samples give today: reads them all. */
+  | { readonly type: 'judge-again'; readonly folder: string; readonly session: string; readonly take: number }
   /** Where the fault lies by the readings. */
   | { readonly type: 'find'; readonly folder: string; readonly session: string }
   /** The report as an HTML page. */
@@ -49,6 +53,7 @@ export interface JobResults {
   readonly import: Imported;
   readonly verify: Verification;
   readonly add: Added;
+  readonly 'judge-again': JudgedAgain;
   readonly find: FoundByReadings | null;
   readonly report: string;
   readonly finish: number;
@@ -76,6 +81,7 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
     case 'export': return withReader(job, (reader) => exportSession(reader, resolve(job.target), { ...job, ...bound(control) }));
     case 'verify': return withReader(job, (reader) => verifySession(reader, { reportedHash: job.reportedHash, ...bound(control) }));
     case 'add': return addSession(resolve(job.file), job.folder, bound(control));
+    case 'judge-again': return withReader(job, (reader) => judgeAgain(reader, job.take));
     case 'find': return withReader(job, (reader) => foundByReadings(reader, Date.now()));
     case 'report': return withReader(job, (reader) => sessionReport(reader, { version: job.version, now: Date.now() }));
     case 'finish': return finishSession(sessionPath(job.folder, job.session), Date.now());

@@ -1,6 +1,5 @@
 /** The library: the service's side of the reader thread. Everything that the review needs of stored sessions. */
 import type { Worker } from 'node:worker_threads';
-import type { JudgedAgain } from '../session/judged-again.ts';
 import type { SessionContents, SessionListing } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import type { FromReader, ShelfCall, ToReader } from './reader-protocol.ts';
@@ -99,11 +98,6 @@ export class Library {
   /** A page of samples, exactly as they came. @param from index among those of the take and meter, from 0 @param count at most 262,144 */
   samples(session: string, take: number, meter: number, from = 0, count = 32_768): Promise<SamplePage> {
     return this.#ask('samples', session, take, meter, from, count);
-  }
-
-  /** The stored judgement of an ended take beside the one that its samples give today. @throws {RecordingError} also TAKE_NOT_FOUND */
-  judgeAgain(session: string, take: number): Promise<JudgedAgain> {
-    return this.#ask('judgeAgain', session, take);
   }
 
   /** A document that was kept with the session under a name (chart, finding, repair), or undefined. */

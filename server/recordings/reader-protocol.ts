@@ -2,7 +2,7 @@
 import type { RecordingErrorCode } from './errors.ts';
 import type { Shelf } from './shelf.ts';
 
-export type ShelfCall = 'list' | 'contents' | 'trace' | 'samples' | 'document' | 'release' | 'move' | 'rename' | 'emptyTrash' | 'space' | 'lastHash' | 'judgeAgain';
+export type ShelfCall = 'list' | 'contents' | 'trace' | 'samples' | 'document' | 'release' | 'move' | 'rename' | 'emptyTrash' | 'space' | 'lastHash';
 
 export interface ToReader<Call extends ShelfCall = ShelfCall> {
   readonly request: number;

@@ -1,8 +1,7 @@
 /** All sessions of a folder, read-only. Synchronous: it runs in the reader thread. */
 import { existsSync, statSync } from 'node:fs';
-import type { JudgedAgain } from '../session/judged-again.ts';
 import type { SessionContents, SessionListing, TakeSummary } from '../session/session.ts';
-import { judgeAgain, StoredJudge } from './judge-stored.ts';
+import { StoredJudge } from './judge-stored.ts';
 import { emptyTrash, folderOf, folderSpace, moveSession, renameSession, sessionNames, sizeOf } from './folders.ts';
 import { RecordingError } from './errors.ts';
 import { sessionPath } from './names.ts';
@@ -103,10 +102,6 @@ export class Shelf {
       from,
       total: reader.extent(take, meter)?.samples ?? 0,
     }));
-  }
-
-  judgeAgain(session: string, take: number): JudgedAgain {
-    return this.#with(session, (reader) => judgeAgain(reader, take));
   }
 
   document(session: string, name: string): unknown {

@@ -7,7 +7,7 @@ import Database from 'better-sqlite3';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { ALGORITHM } from '../../server/diagnosis/index.ts';
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
-import { Library } from '../../server/recordings/index.ts';
+import { Library, startJob } from '../../server/recordings/index.ts';
 import type { SessionListing } from '../../server/session/session.ts';
 import { judgedAgain } from '../../server/session/judged-again.ts';
 import { judge } from '../commands/judge-run.ts';
@@ -52,9 +52,9 @@ describe('a take judged live', () => {
     const library = Library.open({ folder });
     try {
       const [session] = await library.list();
-      const again = await library.judgeAgain(session!.session, 1);
+      const again = await startJob({ type: 'judge-again', folder, session: session!.session, take: 1 }).done;
       expect(again.judgement).toEqual(storedJudgement());
-      await expect(library.judgeAgain(session!.session, 7)).rejects.toMatchObject({ code: 'TAKE_NOT_FOUND' });
+      await expect(startJob({ type: 'judge-again', folder, session: session!.session, take: 7 }).done).rejects.toMatchObject({ code: 'TAKE_NOT_FOUND' });
     } finally {
       await library.close();
     }

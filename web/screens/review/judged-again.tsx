@@ -11,15 +11,18 @@ const t = texts.again;
 export function JudgedAgain({ session, take }: { session: string; take: TakeSummary }) {
   const isOlder = take.judgement.algorithm !== ALGORITHM;
   const [again, setAgain] = useState<Loaded<Again> | null>(null);
+  const [isAsked, setAsked] = useState(false);
+  // Only when asked: all samples are judged for it, which takes a long take minutes.
   useEffect(() => {
-    if (isOlder) void fetchJson<Again>(`/api/sessions/${encodeURIComponent(session)}/takes/${take.id}/again`).then(setAgain);
-  }, [session, take.id, isOlder]);
+    if (isOlder && isAsked) void fetchJson<Again>(`/api/sessions/${encodeURIComponent(session)}/takes/${take.id}/again`).then(setAgain);
+  }, [session, take.id, isOlder, isAsked]);
   if (!isOlder) return null;
   return (
     <section class="judged-again" aria-label={t.label}>
       {/* Closed until asked for: what comes in late must not push the trace away from under a finger. */}
-      <details>
+      <details onToggle={(event) => event.currentTarget.open && setAsked(true)}>
         <summary>{t.older(take.judgement.algorithm, ALGORITHM)}</summary>
+        {isAsked && again === null && <p role="status">{t.judging}</p>}
         {again?.state === 'failed' && <p>{texts.review.failed(again.why)}</p>}
         {again?.state === 'loaded' && (
           <ul>
