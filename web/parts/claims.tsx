@@ -10,7 +10,7 @@ export function Claims({ judgement: { claims = [] } }: { judgement: Judgement })
   if (first === undefined) return null;
   return (
     <section class="claims" aria-label={t.label}>
-      <h3>{t.title(durationText(first.length))}</h3>
+      <h2>{t.title(durationText(first.length))}</h2>
       <ul>{claims.map((claim) => <li key={claim.per} class={claim.isMet ? 'is-met' : ''}><b>{t.limit[claim.per](limitText(claim))}</b> <span>{needText(claim)}</span></li>)}</ul>
     </section>
   );
