@@ -1,5 +1,5 @@
 /** What a person can do, from a button, a key or a foot switch alike. Troubles end up in `notice`. */
-import type { Signal } from '@preact/signals';
+import { effect, type Signal } from '@preact/signals';
 import type { ClientRequest } from '../server/live/protocol.ts';
 import type { Watching } from '../server/diagnosis/judgement.ts';
 import type { NextTake } from '../server/session/candidate-checks.ts';
@@ -34,8 +34,11 @@ export function startOrStopTake(): void {
   else void startTake(now.watching);
 }
 
-function startTake(watching: Watching): Promise<boolean> {
-  const { check } = live.value!;
+/** What was chosen last, until the service has told so: a take that is started at once is one of that. */
+let chosen: { readonly check: Check; readonly watching: Watching } | null = null;
+
+function startTake(usual: Watching): Promise<boolean> {
+  const { check, watching } = chosen ?? { check: live.value!.check, watching: usual };
   return request({ type: 'start-take', check, watching, ...(watching !== 'spot' && endsItself.value ? { endsItself: true } : {}) });
 }
 
@@ -78,8 +81,18 @@ export function confirmCondition(isMet: boolean): Promise<boolean> {
   return request({ type: 'confirm-condition', isMet });
 }
 
-export function choose(check: Check, watching: Watching): Promise<boolean> {
-  return request({ type: 'choose', check, watching });
+export async function choose(check: Check, watching: Watching): Promise<boolean> {
+  const own = { check, watching };
+  chosen = own;
+  const isDone = await request({ type: 'choose', check, watching });
+  const known = live.value;
+  // The state that follows the answer holds the choice.
+  const dispose = effect(() => {
+    if (isDone && live.value === known) return;
+    if (chosen === own) chosen = null;
+    queueMicrotask(() => dispose());
+  });
+  return isDone;
 }
 
 /** The check that the search asks for, on the watch screen; refusals stay where one is. */

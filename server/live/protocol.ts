@@ -22,7 +22,7 @@ import type { MeterProfile } from '../session/meter-profile.ts';
 import type { OwnLimits } from '../session/own-limits.ts';
 import type { Pace } from '../session/pacing.ts';
 import type { ReadingWarning } from '../session/plausibility.ts';
-import type { RepairFile } from '../session/repair.ts';
+import type { RepairFile, SetAside } from '../session/repair.ts';
 import type { RigStanding } from '../session/rig.ts';
 import type { RoadChannel } from '../session/road-channels.ts';
 import type { BesideLeads, Check, MarkKind, MarkRecord, MeterRecord, SessionInfo, TakeRecord } from '../session/session.ts';
@@ -297,6 +297,9 @@ export type ClientRequest =
   /** The last repair in other words; or it was none. Refused with REPAIR_STANDS once a take was begun after it. */
   | { readonly type: 'correct-repair'; readonly basedOn: number; readonly text: string; readonly place: string }
   | { readonly type: 'take-back-repair'; readonly basedOn: number }
+  /** A check failed for another reason than the fault that was repaired: takes of it so far are left out of the proof. Refused with NOTHING_SAID without a reason. */
+  | { readonly type: 'set-aside'; readonly basedOn: number; readonly check: SetAside['check']; readonly reason: string }
+  | { readonly type: 'count-again'; readonly basedOn: number; readonly check: SetAside['check'] }
   /** Pictures come over HTTP: repair-routes.ts. Refused with PICTURE_STANDS. */
   | { readonly type: 'drop-photo'; readonly photo: string }
   /** A chart that the user made goes on with the new session, unless `keepsChart` is false. */

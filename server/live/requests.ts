@@ -35,6 +35,7 @@ const check = z.object({
   depth: positive.optional(),
   shiftAfter: positive.optional(),
 }).loose();
+const checkPlace = z.object({ kind: z.enum(CHECK_KINDS), red: text(100), black: text(100) });
 const watching = z.enum(WATCHINGS);
 
 const request = z.discriminatedUnion('type', [
@@ -78,6 +79,8 @@ const request = z.discriminatedUnion('type', [
   }).refine(({ times, values }) => times.length === values.length, 'as many times as values'),
   z.object({ type: z.literal('note-finding'), basedOn: revision, text: text(4000) }),
   z.object({ type: z.enum(['note-repair', 'correct-repair']), basedOn: revision, text: text(4000), place: text(200) }),
+  z.object({ type: z.literal('set-aside'), basedOn: revision, check: checkPlace, reason: text(400) }),
+  z.object({ type: z.literal('count-again'), basedOn: revision, check: checkPlace }),
   z.object({ type: z.literal('take-back-repair'), basedOn: revision }),
   z.object({ type: z.literal('drop-photo'), photo: text(40) }),
   z.object({ type: z.literal('new-session'), keepsChart: z.boolean().optional() }),

@@ -28,7 +28,7 @@ export function sessionReport(reader: SessionReader, { version, now }: ReportOpt
     info: reader.info(), takes, chart, repair, meters: own.usedMeters,
     traces: takes.map((take) => traceOf(reader, take)),
     located: locatedIn(own),
-    proofs: proofsOf(takes, repair.repairs),
+    proofs: proofsOf(takes, repair.repairs, repair.aside),
     photos: allPhotos(repair).flatMap(({ id }) => {
       const content = documents[photoDocument(id)] as PhotoContent | undefined;
       return content === undefined ? [] : [{ id, base64: content.base64 }];

@@ -252,6 +252,8 @@ export class Conduct {
       case 'note-repair':
       case 'correct-repair':
       case 'take-back-repair':
+      case 'set-aside':
+      case 'count-again':
       case 'drop-photo': {
         const result = repair.act(request, now);
         if (request.type === 'note-repair' || request.type === 'take-back-repair') locate.changed();

@@ -4,14 +4,14 @@ import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveRepair } from '../live/protocol.ts';
 import { repairHash } from '../recordings/index.ts';
 import type { SessionPapers } from '../session/papers.ts';
-import { allPhotos, correctRepair, MOST_PHOTOS, noteRepair, openRepair, photoDocument, repairBefore, takeBackRepair, withPhotos } from '../session/repair.ts';
+import { allPhotos, correctRepair, MOST_PHOTOS, noteRepair, openRepair, photoDocument, repairBefore, takeBackRepair, withAside, withPhotos } from '../session/repair.ts';
 import type { Photo, PhotoContent, RepairFile } from '../session/repair.ts';
 import type { TakeRecord } from '../session/session.ts';
 import { changedMeanwhile } from './changed-meanwhile.ts';
 import type { SessionFile } from './session-file.ts';
 import type { TakeDesk } from './take-desk.ts';
 
-export type RepairRequest = Extract<ClientRequest, { type: 'note-finding' | 'note-repair' | 'correct-repair' | 'take-back-repair' | 'drop-photo' }>;
+export type RepairRequest = Extract<ClientRequest, { type: 'note-finding' | 'note-repair' | 'correct-repair' | 'take-back-repair' | 'set-aside' | 'count-again' | 'drop-photo' }>;
 
 export class RepairDesk {
   readonly #file: SessionFile;
@@ -50,6 +50,11 @@ export class RepairDesk {
       case 'take-back-repair':
         this.#needOpen();
         return this.#change(request.basedOn, takeBackRepair(value));
+      case 'set-aside':
+        if (request.reason.trim() === '') throw new RequestRefused('NOTHING_SAID', 'Say why it does not count, for instance: the lamp itself is broken, to be replaced.');
+        return this.#change(request.basedOn, withAside(value, request.check, request.reason.trim(), now));
+      case 'count-again':
+        return this.#change(request.basedOn, withAside(value, request.check, null, now));
       case 'drop-photo':
         return this.#dropPhoto(request.photo);
     }

@@ -10,8 +10,8 @@ import type { Comparison, Count } from '../diagnosis/claims.ts';
 import type { Claim, Watching } from '../diagnosis/judgement.ts';
 import { defaultClaim } from '../diagnosis/silence.ts';
 import { joinWords } from './path-words.ts';
-import type { Repair } from './repair.ts';
-import type { Check, TakeSummary } from './session.ts';
+import type { Repair, SetAside } from './repair.ts';
+import { isSameCheck, type Check, type TakeSummary } from './session.ts';
 import type { Provocation } from './take-account.ts';
 
 /** One check, before and after. */
@@ -39,21 +39,24 @@ export interface Proof {
   readonly rows: readonly ProofRow[];
   /** Takes of checks that fail now and had not failed before. */
   readonly fresh: readonly TakeSummary[];
+  /** Checks that would be among these but were set aside, each with the take that failed. */
+  readonly aside: readonly { readonly take: TakeSummary; readonly reason: string }[];
 }
 
-const NONE: Proof = { repair: null, state: 'none', words: 'No repair is noted yet.', rows: [], fresh: [] };
+const NONE: Proof = { repair: null, state: 'none', words: 'No repair is noted yet.', rows: [], fresh: [], aside: [] };
 
 /**
  * The proof of the last repair.
  * @param takes  ended takes of the session, in any order
  * @param repairs  in order
+ * @param aside  checks that failed for another reason
  */
-export function proofOf(takes: readonly TakeSummary[], repairs: readonly Repair[]): Proof {
-  return proofsOf(takes, repairs).at(-1) ?? NONE;
+export function proofOf(takes: readonly TakeSummary[], repairs: readonly Repair[], aside: readonly SetAside[] = []): Proof {
+  return proofsOf(takes, repairs, aside).at(-1) ?? NONE;
 }
 
 /** The proof of each repair, as it stood when the next one was made. */
-export function proofsOf(takes: readonly TakeSummary[], repairs: readonly Repair[]): Proof[] {
+export function proofsOf(takes: readonly TakeSummary[], repairs: readonly Repair[], aside: readonly SetAside[] = []): Proof[] {
   const stretches = [...repairs, null].map((_, order) => {
     const [from, to] = [repairs[order - 1]?.at ?? -Infinity, repairs[order]?.at ?? Infinity];
     return takes.filter(({ start }) => start >= from && start < to).sort((left, right) => left.start - right.start);
@@ -65,16 +68,31 @@ export function proofsOf(takes: readonly TakeSummary[], repairs: readonly Repair
     const bad = badTakes(after);
     const rows = open.map((take) => rowOf(take, stretches.find((own) => own.includes(take)) ?? [], after, bad.find((own) => isSameCheck(own.check, take.check)) ?? null));
     const fresh = bad.filter((take) => !open.some((own) => isSameCheck(own.check, take.check)));
-    proofs.push(proofFrom(repair, rows, fresh));
-    open = [...rows.filter((row) => row.state !== 'proved').map((row) => (row.state === 'failed' ? row.after ?? row.before : row.before)), ...fresh];
+    const until = repairs[order + 1]?.at ?? Infinity;
+    const excuseOf = (take: TakeSummary): SetAside | undefined => aside.findLast(({ check, at }) => at < until && take.start <= at && isSameCheck(check, take.check));
+    const excused = [...rows.filter((row) => row.state !== 'proved').map(badTakeOf), ...fresh].flatMap((take) => {
+      const excuse = excuseOf(take);
+      return excuse === undefined ? [] : [{ take, reason: excuse.reason }];
+    });
+    const counts = (take: TakeSummary): boolean => !excused.some((own) => own.take === take);
+    proofs.push(proofFrom(repair, rows.filter((row) => counts(badTakeOf(row))), fresh.filter(counts), excused));
+    open = [...rows.filter((row) => row.state !== 'proved').map(badTakeOf), ...fresh];
   }
   return proofs;
 }
 
-function proofFrom(repair: Repair, rows: readonly ProofRow[], fresh: readonly TakeSummary[]): Proof {
-  if (rows.length === 0 && fresh.length === 0) return { repair, state: 'none', words: 'No check had failed before the repair, so none can show that it helped.', rows, fresh };
+/** The take of a check that speaks against the circuit as it is now. */
+function badTakeOf({ state, before, after }: ProofRow): TakeSummary {
+  return state === 'failed' ? after ?? before : before;
+}
+
+function proofFrom(repair: Repair, rows: readonly ProofRow[], fresh: readonly TakeSummary[], aside: Proof['aside']): Proof {
+  if (rows.length === 0 && fresh.length === 0) {
+    const words = aside.length === 0 ? 'No check had failed before the repair, so none can show that it helped.' : `Nothing can show that the repair helped: every check that failed is set aside. ${asideWords(aside)}`;
+    return { repair, state: 'none', words, rows, fresh, aside };
+  }
   const state = fresh.length > 0 || rows.some((row) => row.state === 'failed') ? 'failed' : rows.every((row) => row.state === 'proved') ? 'proved' : 'not-yet';
-  return { repair, state, words: wordsOf(state, rows, fresh), rows, fresh };
+  return { repair, state, words: [wordsOf(state, rows, fresh), ...(aside.length === 0 ? [] : [asideWords(aside)])].join(' '), rows, fresh, aside };
 }
 
 /**
@@ -184,10 +202,6 @@ function conditionOf(take: TakeSummary): string {
   return take.account?.condition ?? '';
 }
 
-export function isSameCheck(a: Check, b: Check): boolean {
-  return a.kind === b.kind && a.red === b.red && a.black === b.black;
-}
-
 /** Leads fixed is harder than held by hand; wiggling and driving can't stand for one another. */
 function isAsHard(watching: Watching, asked: Watching): boolean {
   return asked === 'spot' || watching === asked;
@@ -203,6 +217,10 @@ function asksLess(after: TakeSummary, before: TakeSummary): boolean {
 
 export function checkWords(check: Check): string {
   return `${check.kind.replaceAll('-', ' ')}, red on ${check.red}, black on ${check.black}`;
+}
+
+function asideWords(aside: Proof['aside']): string {
+  return `Set aside as failing for another reason: ${aside.map(({ take: { check }, reason }) => `"${checkWords(check)}" (${reason})`).join('; ')}.`;
 }
 
 function wordsOf(state: ProofState, rows: readonly ProofRow[], fresh: readonly TakeSummary[]): string {

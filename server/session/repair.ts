@@ -4,6 +4,8 @@
  * whatever more is done is another repair. Pure.
  */
 
+import { isSameCheck, type Check } from './session.ts';
+
 /** A picture kept with the session (document `photo-` and its id). */
 export interface Photo {
   /** Beginning of its SHA-256: the same picture is kept once. */
@@ -26,6 +28,15 @@ export interface Repair {
   readonly photos: readonly Photo[];
 }
 
+/** A check that failed for another reason than the fault that was repaired: it is not asked for in the proof, and that is said wherever the proof is. */
+export interface SetAside {
+  readonly check: Pick<Check, 'kind' | 'red' | 'black'>;
+  /** In the user's words. */
+  readonly reason: string;
+  /** Session clock, s: takes that begin later count again. */
+  readonly at: number;
+}
+
 export interface RepairFile {
   /** What was found, in the user's words. */
   readonly finding: string;
@@ -33,6 +44,8 @@ export interface RepairFile {
   readonly photos: readonly Photo[];
   /** In order. */
   readonly repairs: readonly Repair[];
+  /** Missing: none. */
+  readonly aside?: readonly SetAside[];
 }
 
 export const NO_REPAIR: RepairFile = { finding: '', photos: [], repairs: [] };
@@ -86,6 +99,13 @@ export function takeBackRepair(file: RepairFile): RepairFile {
 /** @param open  the repair that it goes to; null: the next one */
 export function withPhotos(file: RepairFile, open: Repair | null, photos: readonly Photo[]): RepairFile {
   return open === null ? { ...file, photos } : { ...file, repairs: file.repairs.map((repair) => (repair.number === open.number ? { ...repair, photos } : repair)) };
+}
+
+/** The check is left out of the proof, in place of what was said of it before; null: it counts again. @param at  session clock, s */
+export function withAside(file: RepairFile, check: SetAside['check'], reason: string | null, at: number): RepairFile {
+  const { kind, red, black } = check;
+  const others = (file.aside ?? []).filter((own) => !isSameCheck(own.check, check));
+  return { ...file, aside: reason === null ? others : [...others, { check: { kind, red, black }, reason, at }] };
 }
 
 /** All pictures that belong to the session. */

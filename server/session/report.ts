@@ -159,11 +159,18 @@ export function reportOf(input: ReportInput): Report {
     repairs: input.repair.repairs.map((repair, order) => repairOf(repair, input.proofs[order] ?? null, chart, input)),
     proof: {
       words: proof?.words ?? '',
-      rows: proof?.rows.map((row) => [checkWords(row.check), takeWords(row.before, info), row.after === null ? 'not repeated yet' : takeWords(row.after, info), [row.state === 'not-yet' ? 'Not yet' : capital(row.state), ...comparisonWords(row.comparison), ...row.missing.map((sentence) => sentence.replace(/\.$/, ''))].join('. ')]) ?? [],
+      rows: proof === null ? [] : [
+        ...proof.rows.map((row) => [checkWords(row.check), takeWords(row.before, info), row.after === null ? 'not repeated yet' : takeWords(row.after, info), resultOf(row)] as const),
+        ...proof.aside.map(({ take, reason }) => [checkWords(take.check), takeWords(take, info), '', `Set aside: ${reason}`] as const),
+      ],
     },
     cautions: input.cautions,
     footer: footerOf(input),
   };
+}
+
+function resultOf({ state, comparison, missing }: Proof['rows'][number]): string {
+  return [state === 'not-yet' ? 'Not yet' : capital(state), ...comparisonWords(comparison), ...missing.map((sentence) => sentence.replace(/\.$/, ''))].join('. ');
 }
 
 function headlineOf({ located, repair, takes, chart }: ReportInput, proof: Proof | null): string {
@@ -173,16 +180,21 @@ function headlineOf({ located, repair, takes, chart }: ReportInput, proof: Proof
   const done = repair.repairs.at(-1);
   const doneWords = done === undefined || done.text === '' ? '' : ` Done: ${firstSentence(done.text).replace(/\.$/, '')}${done.place === '' ? '' : ` (${placeBrief(chart, done.place)})`}.`;
   switch (proof?.state) {
-    case 'proved': return `Repaired and proved.${foundWords}${doneWords}`;
+    case 'proved': return `Repaired and proved${asideWords(proof)}.${foundWords}${doneWords}`;
     case 'failed': return `Not in order: ${proof.rows.some((row) => row.state === 'failed') ? 'the fault is still there after the repair.' : 'a check fails since the repair that had not failed before.'}${foundWords}`;
     case 'not-yet':
-    case 'none': return `Repaired, not yet proved.${foundWords}${doneWords}`;
+    case 'none': return `Repaired, not yet proved${asideWords(proof)}.${foundWords}${doneWords}`;
     case undefined: {
       if (found !== null) return `${foundWords.trim()} Not repaired yet.`;
       const bad = takes.filter(isBad).length;
       return bad > 0 ? `${bad} of ${takes.length} takes failed or dropped out; the place is not found yet.` : takes.length === 0 ? 'Nothing was measured yet.' : `No fault shown in ${takes.length} ${takes.length === 1 ? 'take' : 'takes'}.`;
     }
   }
+}
+
+/** Whoever reads one line only must know of it. */
+function asideWords({ aside }: Proof): string {
+  return aside.length === 0 ? '' : `; ${aside.length === 1 ? 'one failing check is' : `${aside.length} failing checks are`} set aside`;
 }
 
 function findingOf({ located, repair, reseats }: ReportInput): string[] {

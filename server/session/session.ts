@@ -1,4 +1,4 @@
-/** The records of a session: what is stored as rows and shown on screen. Pure types. */
+/** The records of a session: what is stored as rows and shown on screen. Pure. */
 import type { Quantity } from '../../drivers/reading.ts';
 import type { Arrangement } from '../diagnosis/circuit/index.ts';
 import type { Chain } from '../diagnosis/coincidence.ts';
@@ -41,6 +41,11 @@ export interface Check {
   readonly shiftAfter?: number;
   /** What a healthy circuit reads by the model, SI (null: over-range), and why. */
   readonly healthy?: { readonly value: number | null; readonly why: string };
+}
+
+/** The same measurement: of one kind, with each lead at the same point. */
+export function isSameCheck(a: Pick<Check, 'kind' | 'red' | 'black'>, b: Pick<Check, 'kind' | 'red' | 'black'>): boolean {
+  return a.kind === b.kind && a.red === b.red && a.black === b.black;
 }
 
 /** From here on the session was gone on with, after a pause that the session clock leaps over. */

@@ -57,7 +57,7 @@ async function wiggle(isOver: () => boolean): Promise<void> {
 async function proof() {
   await expect.poll(async () => (await call<SessionContents>('GET', `/sessions/${file()}`)).body.takes.filter(({ end }) => end !== null).length).toBe(one.state.ended.length);
   const { takes } = (await call<SessionContents>('GET', `/sessions/${file()}`)).body;
-  return proofOf(takes, one.state.repair.repairs);
+  return proofOf(takes, one.state.repair.repairs, one.state.repair.aside);
 }
 
 describe('a repair', () => {
@@ -116,6 +116,18 @@ describe('a repair', () => {
     const short = await proof();
     expect(short).toMatchObject({ state: 'not-yet', repair: { number: 2 } });
     expect(short.rows[0]!.missing[0]).toMatch(/needs \d+ more/);
+  });
+
+  it('leaves out a check that failed for another reason, when that is said', async () => {
+    const { kind, red, black } = one.state.check;
+    expect(await one.ask({ type: 'set-aside', basedOn: basedOn(), check: { kind, red, black }, reason: ' ' })).toMatchObject({ type: 'refused', code: 'NOTHING_SAID' });
+    await one.ask({ type: 'set-aside', basedOn: basedOn(), check: { kind, red, black }, reason: 'Battery was flat.' });
+    await one.until(() => one.state.repair.aside?.length === 1, 'the check aside');
+    expect(await proof()).toMatchObject({ state: 'none', rows: [], aside: [{ reason: 'Battery was flat.' }] });
+    expect(await (await fetch(`${service.address}/api/sessions/${file()}/report`)).text()).toContain('Set aside: Battery was flat.');
+    await one.ask({ type: 'count-again', basedOn: basedOn(), check: { kind, red, black } });
+    await one.until(() => one.state.repair.aside?.length === 0, 'the check again');
+    expect((await proof()).rows).toHaveLength(1);
   });
 });
 

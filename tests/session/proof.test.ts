@@ -135,4 +135,40 @@ describe('proofOf(takes, repairs)', () => {
     expect(proofOf([before()], [])).toMatchObject({ state: 'none', words: 'No repair is noted yet.' });
     expect(proofOf([after({ start: 10 })], [repair]).state).toBe('none');
   });
+
+  describe('with a check that failed for another reason', () => {
+    const lamp = takeOf({ id: 3, check: supply, start: 200, verdict: 'fail', watching: 'spot' });
+    const aside = { check: supply, reason: 'The lamp itself is broken', at: 1500 };
+
+    it('is proved without it once it is set aside, and says so wherever it speaks', () => {
+      expect(proofOf([before(), lamp, after()], [repair]).state).toBe('not-yet');
+      const proof = proofOf([before(), lamp, after()], [repair], [aside]);
+      expect(proof).toMatchObject({ state: 'proved', rows: [{ check: { id: ground.id } }], aside: [{ take: { id: 3 }, reason: 'The lamp itself is broken' }] });
+      expect(proof.words).toBe(`Proved: the check that failed passes under the condition that failed. Set aside as failing for another reason: "switched supply, red on ${supply.red}, black on ${supply.black}" (The lamp itself is broken).`);
+    });
+
+    it('counts again when a later take of it fails, and is an ordinary row when one passes', () => {
+      const failsAgain = takeOf({ id: 6, check: supply, start: 2500, verdict: 'fail', watching: 'spot' });
+      expect(proofOf([before(), lamp, after(), failsAgain], [repair], [aside])).toMatchObject({ state: 'failed', aside: [] });
+      expect(proofOf([before(), lamp, after(), failsAgain], [repair], [{ ...aside, at: 2600 }]).state).toBe('proved');
+      const passes = takeOf({ id: 6, check: supply, start: 2500, verdict: 'pass', watching: 'spot' });
+      expect(proofOf([before(), lamp, after(), passes], [repair], [aside])).toMatchObject({ state: 'proved', rows: [{}, {}], aside: [] });
+    });
+
+    it('sets aside a check that fails only since the repair, and no other one', () => {
+      const since = takeOf({ id: 6, check: supply, start: 1200, verdict: 'fail', watching: 'spot' });
+      expect(proofOf([before(), since, after()], [repair], [aside])).toMatchObject({ state: 'proved', fresh: [], aside: [{ take: { id: 6 } }] });
+      expect(proofOf([before(), since, after()], [repair], [{ ...aside, check: { ...supply, red: 'elsewhere' } }]).state).toBe('failed');
+    });
+
+    it('proves nothing when nothing else had failed', () => {
+      expect(proofOf([lamp, after()], [repair], [aside])).toMatchObject({ state: 'none', rows: [] });
+    });
+
+    it('what was said after the next repair does not change what the first one had proved', () => {
+      const [first, second] = proofsOf([before(), lamp, after(), after({ id: 7, start: 5100 })], [repair, again], [{ ...aside, at: 5500 }]);
+      expect(first!.state).toBe('not-yet');
+      expect(second!.aside).toHaveLength(1);
+    });
+  });
 });

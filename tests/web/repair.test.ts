@@ -4,6 +4,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { accessibilityFindings, launchBrowser, openPage, readCautions, stickingOut, type OpenPage } from '../support/browser.ts';
 import { paperOf, pictureOf } from '../support/paper.ts';
+import { followSearch } from '../support/search.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
 const WORK = new URL('../.work/', import.meta.url);
@@ -42,6 +43,7 @@ async function take(until: (page: Page) => Promise<void>): Promise<void> {
   await page.getByRole('button', { name: /Start take/ }).waitFor();
 }
 
+/** Of the check at hand, so far. */
 const verdictIs = (word: string) => (page: Page) => expect.poll(() => page.locator('.watch .verdict-word').textContent(), { timeout: 110_000 }).toContain(word);
 
 describe('before anything has failed', () => {
@@ -62,17 +64,14 @@ describe('a check that drops out', () => {
     await take((shown) => expect.poll(async () => Number(await shown.locator('.watch .verdict-count strong').textContent()), { timeout: 60_000 }).toBeGreaterThanOrEqual(3));
   }, 90_000);
 
-  it('is followed to the span where the scenario hides the fault: the crimp at the splice S3', async () => {
+  it('is followed, by the checks that the tool suggests, to the span where the scenario hides the fault: the crimp at the splice S3', async () => {
     const { page } = opened;
-    await page.getByRole('radio', { name: 'Spot' }).check();
-    await page.getByRole('button', { name: 'Change check' }).click();
-    await page.getByRole('searchbox').fill('S3');
-    await page.locator('.check-list button').filter({ hasText: /^Voltage drop S3/ }).click();
-    await readCautions(page);
-    await take(verdictIs('Fail'));
+    const { checks, found } = await followSearch(page, 1);
+    expect(checks.length).toBeGreaterThan(0);
+    expect(found).toMatch(/^Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/);
     await go('Repair');
-    await page.getByText(/^From the readings, over 99\.9 %: Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/).waitFor({ timeout: 30_000 });
-  }, 90_000);
+    await page.getByText(/^From the readings, over 99\.\d %: Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/).waitFor({ timeout: 30_000 });
+  }, 240_000);
 });
 
 describe('the repair', () => {
@@ -107,9 +106,21 @@ describe('the repair', () => {
     await standing().getByText('Not yet proved', { exact: true }).waitFor();
     await standing(phone).getByText('Not yet proved', { exact: true }).waitFor();
     await page.getByText('Repeat "ground, red on CL-, black on B-" as a wiggle take.').first().waitFor();
-    await page.getByText('Repeat "voltage drop, red on S3, black on C2/4" as a spot take.').waitFor();
     await isSound(page);
     await isSound(phone.page);
+  });
+
+  it('is proved without a check that failed for another reason, once that is said; and it can count again', async () => {
+    const { page } = opened;
+    const row = page.getByRole('article').filter({ hasText: 'Ground CL-' });
+    await row.getByText('It failed for another reason').click();
+    await row.getByLabel('For which reason').fill('The stud was left loose by us.');
+    await isSound(page);
+    await row.getByRole('button', { name: 'Set this check aside' }).click();
+    await phone.page.getByText('Take 1 failed for another reason: The stud was left loose by us.').waitFor();
+    await isSound(phone.page);
+    await row.getByRole('button', { name: 'Let it count again' }).click();
+    await page.getByText('Repeat "ground, red on CL-, black on B-" as a wiggle take.').first().waitFor();
   });
 
   it('is not proved by a check that was not repeated in the same way', async () => {
@@ -129,12 +140,16 @@ describe('the repair', () => {
   it('leads to each check, watched as before, and is proved when all are clean for long enough', async () => {
     const { page } = opened;
     const row = (check: string) => page.getByRole('article').filter({ hasText: check });
-    await row('Voltage drop S3').getByRole('button', { name: /^Repeat/ }).click();
-    await page.getByRole('button', { name: /Start take/ }).waitFor();
-    expect(await page.getByRole('radio', { name: 'Spot' }).isChecked()).toBe(true);
-    await take(verdictIs('Pass'));
-    await go('Repair');
-    await row('Voltage drop S3').getByText('proved', { exact: true }).waitFor();
+    // Whatever failed on the way, held by hand.
+    const open = page.getByRole('article').filter({ hasText: '· Spot' }).filter({ has: page.getByText('not yet', { exact: true }) });
+    for (let left = await open.count(); left > 0; left--) {
+      await open.first().getByRole('button', { name: /^Repeat/ }).click();
+      await page.getByRole('button', { name: /Start take/ }).waitFor();
+      expect(await page.getByRole('radio', { name: 'Spot' }).isChecked()).toBe(true);
+      await take(verdictIs('Pass'));
+      await go('Repair');
+      await expect.poll(() => open.count()).toBe(left - 1);
+    }
     await row('Ground CL-').getByRole('button', { name: /^Repeat/ }).click();
     await page.getByRole('button', { name: /Start take/ }).waitFor();
     expect(new URL(page.url()).hash).toBe('#watch');
@@ -169,7 +184,7 @@ describe('the report', () => {
     const [words] = paperOf(pdf).words;
     for (const said of [
       'Repaired and proved. Found: Crimp at splice S3 green and loose. Done: Crimp at splice S3 cut out, new crimp, sealed (S3 to C2/4).', 'SIMULATED METER', '+/-(0.5 % + 2 counts)', 'calibration date not given',
-      'Proved: all 2 checks that failed pass under the condition that failed.', 'From the readings, over 99.9 %: Bad joint or strand', 'dropouts in', 'service information', 'Last hash of its chain',
+      'that failed pass', 'From the readings, over 99.', 'Bad joint or strand', 'dropouts in', 'service information', 'Last hash of its chain',
     ]) expect(words).toContain(said);
     expect(words).toMatch(/[0-9a-f]{64}/);
     // The page as a picture: ink where there should be some, and none at its edge (10 mm).

@@ -1,9 +1,8 @@
 /**
- * Nodal analysis of a resistive network. One factoring answers every place where two leads can
- * be put: the inverse of the nodal matrix holds both the open voltages and the resistance seen
- * between any two nodes (Thevenin).
+ * Nodal analysis of a resistive network. One reduction answers every place where two leads can
+ * be put: the open voltages, and the resistance seen between any two nodes (Thevenin).
  */
-import { Matrix, inverse } from 'ml-matrix';
+import { ReducedNetwork, type Conductance } from './reduced-network.ts';
 
 export interface Resistor {
   readonly kind: 'resistor';
@@ -24,18 +23,21 @@ export type NetworkElement = Resistor | VoltageSource;
 
 /** Insulation from every node to the reference, ohm: gives a wire that hangs in the air a definite voltage; far above what a meter shows. */
 export const FLOATING_OHMS = 1e10;
+/** Stands for a source without internal resistance, ohm: 1 microvolt at 10 A. */
+const IDEAL_OHMS = 1e-7;
 
 export class SolvedNetwork {
   readonly #index: ReadonlyMap<string, number>;
-  readonly #inverse: Matrix;
-  readonly #state: readonly number[];
-  readonly #sources: number;
+  readonly #reduced: ReducedNetwork;
+  readonly #voltages: Float64Array;
+  readonly #sourceCurrents: readonly number[];
+  readonly #driven = new Map<string, Float64Array>();
 
-  constructor(index: ReadonlyMap<string, number>, inverted: Matrix, state: readonly number[], sources: number) {
+  constructor(index: ReadonlyMap<string, number>, reduced: ReducedNetwork, voltages: Float64Array, sourceCurrents: readonly number[]) {
     this.#index = index;
-    this.#inverse = inverted;
-    this.#state = state;
-    this.#sources = sources;
+    this.#reduced = reduced;
+    this.#voltages = voltages;
+    this.#sourceCurrents = sourceCurrents;
   }
 
   has(node: string): boolean {
@@ -44,15 +46,12 @@ export class SolvedNetwork {
 
   /** Voltage of a node against the reference, V. @throws {RangeError} for a node that the network does not have */
   voltage(node: string): number {
-    const at = this.#at(node);
-    return at < 0 ? 0 : this.#state[at] ?? 0;
+    return valueAt(this.#voltages, this.place(node));
   }
 
   /** Resistance seen between two nodes with every source at rest, ohm. */
   resistance(a: string, b: string): number {
-    const i = this.#at(a);
-    const j = this.#at(b);
-    return this.#entry(i, i) + this.#entry(j, j) - this.#entry(i, j) - this.#entry(j, i);
+    return this.transfer(a, b, a, b);
   }
 
   /**
@@ -60,45 +59,50 @@ export class SolvedNetwork {
    * By reciprocity it is also the voltage between a and b for one ampere from c to d.
    */
   transfer(a: string, b: string, c: string, d: string): number {
-    const [i, j, k, l] = [this.#at(a), this.#at(b), this.#at(c), this.#at(d)];
-    return this.#entry(k, i) - this.#entry(k, j) - this.#entry(l, i) + this.#entry(l, j);
+    const driven = this.driven(a, b);
+    return valueAt(driven, this.place(c)) - valueAt(driven, this.place(d));
   }
 
-  /** Place of a node in `voltages` and `driven`; -1 for the reference, which is at 0. */
+  /** Place of a node in `voltages` and `driven`; -1 for the reference, which is at 0. @throws {RangeError} for a node that the network does not have */
   place(node: string): number {
-    return this.#at(node);
-  }
-
-  /** Voltages of all nodes against the reference, V, by place. */
-  voltages(): Float64Array {
-    return Float64Array.from(this.#state.slice(0, this.#state.length - this.#sources));
-  }
-
-  /** Voltages of all nodes, by place, with every source at rest and one ampere driven in at one node and out at another, V/A. */
-  driven(into: string, outOf: string): Float64Array {
-    const [i, j] = [this.#at(into), this.#at(outOf)];
-    return Float64Array.from({ length: this.#state.length - this.#sources }, (_, row) => this.#entry(row, i) - this.#entry(row, j));
-  }
-
-  /** Current delivered by a source (out of its plus), in the order in which sources were given, A. */
-  sourceCurrent(order: number): number {
-    if (!(order >= 0 && order < this.#sources)) throw new RangeError(`no source ${order}`);
-    return this.#state[this.#state.length - this.#sources + order] ?? 0;
-  }
-
-  #at(node: string): number {
     const at = this.#index.get(node);
     if (at === undefined) throw new RangeError(`no node "${node}" in the network`);
     return at;
   }
 
-  #entry(row: number, column: number): number {
-    return row < 0 || column < 0 ? 0 : this.#inverse.get(row, column);
+  /** Voltages of all nodes against the reference, V, by place. */
+  voltages(): Float64Array {
+    return this.#voltages.slice();
+  }
+
+  /** Voltages of all nodes, by place, with every source at rest and one ampere driven in at one node and out at another, V/A. Not to be written to. */
+  driven(into: string, outOf: string): Float64Array {
+    const [i, j] = [this.place(into), this.place(outOf)];
+    const key = `${i} ${j}`;
+    let found = this.#driven.get(key);
+    if (found === undefined) {
+      const amps = new Float64Array(this.#voltages.length);
+      if (i >= 0) amps[i]! += 1;
+      if (j >= 0) amps[j]! -= 1;
+      this.#driven.set(key, found = this.#reduced.solve(amps));
+    }
+    return found;
+  }
+
+  /** Current delivered by a source (out of its plus), in the order in which sources were given, A. */
+  sourceCurrent(order: number): number {
+    const amps = this.#sourceCurrents[order];
+    if (amps === undefined) throw new RangeError(`no source ${order}`);
+    return amps;
   }
 }
 
+function valueAt(values: Float64Array, place: number): number {
+  return place < 0 ? 0 : values[place]!;
+}
+
 /**
- * Modified nodal analysis: unknowns are the node voltages and the source currents.
+ * Nodal analysis: every source with its internal resistance as a current beside a conductance (Norton), the unknowns are the node voltages.
  * @param reference  the node at 0 V
  * @param nodes  nodes that must be there even when no element touches them
  * @throws {RangeError} for a resistance outside its range
@@ -112,54 +116,25 @@ export function solveNetwork(elements: readonly NetworkElement[], reference: str
     return at;
   };
   for (const node of nodes) place(node);
-  let sources = 0;
+  const conductances: Conductance[] = [];
+  const sources: { readonly plus: number; readonly minus: number; readonly volts: number; readonly ohms: number }[] = [];
   for (const element of elements) {
     if (element.kind === 'resistor') {
       if (!(element.ohms > 0 && Number.isFinite(element.ohms))) throw new RangeError(`resistance ${element.a} to ${element.b} must be above 0 ohm and finite, got ${element.ohms}`);
-      place(element.a);
-      place(element.b);
+      conductances.push({ a: place(element.a), b: place(element.b), siemens: 1 / element.ohms });
     } else {
       if (!(element.ohms >= 0 && Number.isFinite(element.ohms))) throw new RangeError(`internal resistance must be at least 0 ohm and finite, got ${element.ohms}`);
-      place(element.plus);
-      place(element.minus);
-      sources++;
+      const source = { plus: place(element.plus), minus: place(element.minus), volts: element.volts, ohms: Math.max(element.ohms, IDEAL_OHMS) };
+      sources.push(source);
+      conductances.push({ a: source.plus, b: source.minus, siemens: 1 / source.ohms });
     }
   }
-  const size = count + sources;
-  if (size === 0) return new SolvedNetwork(index, Matrix.zeros(1, 1), [], 0);
-  const matrix = Matrix.zeros(size, size);
-  const right: number[] = new Array<number>(size).fill(0);
-  const add = (row: number, column: number, value: number): void => {
-    if (row >= 0 && column >= 0) matrix.set(row, column, matrix.get(row, column) + value);
-  };
-  for (let node = 0; node < count; node++) add(node, node, 1 / FLOATING_OHMS);
-  let source = count;
-  for (const element of elements) {
-    if (element.kind === 'resistor') {
-      const [a, b, siemens] = [place(element.a), place(element.b), 1 / element.ohms];
-      if (a === b) continue;
-      add(a, a, siemens);
-      add(b, b, siemens);
-      add(a, b, -siemens);
-      add(b, a, -siemens);
-    } else {
-      const [plus, minus] = [place(element.plus), place(element.minus)];
-      // The source current flows out of plus into the network: sum of currents leaving a node is 0.
-      add(plus, source, -1);
-      add(minus, source, 1);
-      add(source, plus, 1);
-      add(source, minus, -1);
-      add(source, source, element.ohms);
-      right[source] = element.volts;
-      source++;
-    }
+  const reduced = new ReducedNetwork(count, conductances, 1 / FLOATING_OHMS);
+  const amps = new Float64Array(count);
+  for (const { plus, minus, volts, ohms } of sources) {
+    if (plus >= 0) amps[plus]! += volts / ohms;
+    if (minus >= 0) amps[minus]! -= volts / ohms;
   }
-  const inverted = inverse(matrix);
-  const state = new Array<number>(size).fill(0);
-  for (let row = 0; row < size; row++) {
-    let sum = 0;
-    for (let column = count; column < size; column++) sum += inverted.get(row, column) * (right[column] ?? 0);
-    state[row] = sum;
-  }
-  return new SolvedNetwork(index, inverted, state, sources);
+  const voltages = reduced.solve(amps);
+  return new SolvedNetwork(index, reduced, voltages, sources.map(({ plus, minus, volts, ohms }) => (volts - valueAt(voltages, plus) + valueAt(voltages, minus)) / ohms));
 }

@@ -18,6 +18,7 @@ import { titleOf, watchedTime } from '../review/comparison.tsx';
 import { TakeTrace } from '../review/take-trace.tsx';
 import { useTrace } from '../review/trace-loader.ts';
 import { provoked } from './provoked.ts';
+import { ChecksAside, SetAside } from './set-aside.tsx';
 
 const t = texts.repair;
 const MARKS = { proved: 'pass', failed: 'fail', 'not-yet': 'undecided' } as const;
@@ -29,7 +30,7 @@ interface Props {
 }
 
 export function ProofRows({ session, proof, mayRepeat }: Props) {
-  if (proof === null || (proof.rows.length === 0 && proof.fresh.length === 0)) return null;
+  if (proof === null || proof.rows.length + proof.fresh.length + proof.aside.length === 0) return null;
   return (
     <section aria-label={t.toRepeat} class="proof-rows">
       <h2>{t.toRepeat}</h2>
@@ -37,9 +38,11 @@ export function ProofRows({ session, proof, mayRepeat }: Props) {
       {proof.fresh.map((take) => (
         <article class="panel proof-row" key={take.id}>
           <header><VerdictMark verdict="fail" /><h3>{checkName(take.check)}</h3><span class="tag">{t.fresh}</span></header>
+          {mayRepeat && <SetAside check={take.check} />}
           <Pair session={session} takes={[take]} />
         </article>
       ))}
+      <ChecksAside aside={proof.aside} mayWrite={mayRepeat} />
     </section>
   );
 }
@@ -58,6 +61,7 @@ function Row({ session, row, mayRepeat }: { session: string; row: ProofRow; mayR
       {provoked(before) !== '' && state !== 'proved' && <p>{t.provokeAgain(provoked(before))}</p>}
       {comparisonWords(row.comparison).map((sentence) => <p key={sentence} class="statistics">{sentence}.</p>)}
       {mayRepeat && <button type="button" class={state === 'not-yet' ? 'strong' : ''} onClick={() => void repeat(check, watching)}>{after === null ? t.repeat : t.repeatAgain}</button>}
+      {mayRepeat && state !== 'proved' && <SetAside check={check} />}
       <BeforeAfter session={session} before={before} after={after} />
       <Pair session={session} takes={after === null ? [before] : [before, after]} />
     </article>

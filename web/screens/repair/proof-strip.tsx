@@ -14,7 +14,7 @@ export function ProofStrip() {
   // Loaded by the repair screen, from which one comes here.
   if (repair.repairs.length === 0 || known === null || known.session !== recording.file || known.loaded.state !== 'loaded') return null;
   const takes = known.loaded.value.takes.filter(({ end }) => end !== null);
-  const row = proofOf(takes, repair.repairs).rows.find((own) => own.check.id === check.id && own.watching === watching);
+  const row = proofOf(takes, repair.repairs, repair.aside).rows.find((own) => own.check.id === check.id && own.watching === watching);
   if (row === undefined || row.state === 'proved') return null;
   const how = provoked(row.before);
   return (

@@ -59,7 +59,7 @@ function Case({ session, repair, ended, info, isNow }: CaseProps) {
   useContents(session, ended);
   const loaded = session === null ? null : takesOf(session);
   const takes = (loaded?.takes ?? []).filter(({ end }) => end !== null);
-  const proofs = proofsOf(takes, repair.repairs);
+  const proofs = proofsOf(takes, repair.repairs, repair.aside);
   const mayWrite = isNow && access.value?.role !== 'watch';
   return (
     <div class="repair">
