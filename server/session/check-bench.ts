@@ -3,19 +3,19 @@
  * meter setting, cautions and healthy reading.
  */
 import type { Arrangement, Circuit, SolvedCircuit } from '../diagnosis/circuit/index.ts';
-import { AS_FOUND, solveCircuit } from '../diagnosis/circuit/index.ts';
+import { AS_FOUND } from '../diagnosis/circuit/index.ts';
 import type { CheckKind, Limits } from '../diagnosis/judgement.ts';
 import type { Chart, ChartCircuit, ChartComponent } from './chart.ts';
 import { batteryOf, pointOf } from './chart.ts';
-import { circuitOf } from './chart-circuit.ts';
 import { idsOf, quantityOf } from './check-function.ts';
 import { checkLoad } from './check-load.ts';
 import type { ChartPart } from './chart-paths.ts';
 import { pointsInside } from './chart-paths.ts';
-import { readingOf } from './check-reading.ts';
+import { readingBy } from './check-reading.ts';
 import { voltageFactor } from './limits.ts';
 import { figure, loadNames, ohmsWords, voltsWords, wayWords } from './path-words.ts';
 import type { Check } from './session.ts';
+import { SolvedChart } from './solved-chart.ts';
 
 export type Battery = Extract<ChartComponent, { kind: 'battery' }>;
 export type Load = Extract<ChartComponent, { kind: 'load' }>;
@@ -41,19 +41,23 @@ export class CheckBench {
   readonly chart: Chart;
   readonly own: ChartCircuit;
   readonly temperature: number;
-  readonly circuit: Circuit;
   readonly battery: Battery;
   readonly times: number;
+  readonly #solved: SolvedChart;
   readonly #working: SolvedCircuit;
 
-  constructor(chart: Chart, own: ChartCircuit, temperature: number) {
+  constructor(chart: Chart, own: ChartCircuit, temperature: number, solved: SolvedChart) {
     this.chart = chart;
     this.own = own;
     this.temperature = temperature;
-    this.circuit = circuitOf(chart, temperature);
+    this.#solved = solved;
     this.battery = batteryOf(chart) as Battery;
     this.times = voltageFactor(chart.systemVoltage);
-    this.#working = solveCircuit(this.circuit, AS_FOUND);
+    this.#working = solved.in(AS_FOUND);
+  }
+
+  get circuit(): Circuit {
+    return this.#solved.circuit;
   }
 
   components<K extends ChartComponent['kind']>(kind: K): Extract<ChartComponent, { kind: K }>[] {
@@ -100,9 +104,8 @@ export class CheckBench {
       instructions: draft.instructions, cautions: onOhms ? ['Ohms only on a dead circuit: a live one gives a false figure and can harm the meter.'] : LIVE_CAUTIONS,
       supply: this.chart.systemVoltage, ...(draft.lamp === true ? { lamp: true } : {}),
     };
-    const value = readingOf(this.chart, this.circuit, check);
-    const solved = draft.arrangement === AS_FOUND ? this.#working : solveCircuit(this.circuit, draft.arrangement);
-    const load = checkLoad(this.chart, this.battery, solved, check);
+    const value = this.#read(check);
+    const load = checkLoad(this.chart, this.battery, this.#solved.in(draft.arrangement), check);
     return { ...check, ...(load === null ? {} : { load }), healthy: { value: Number.isFinite(value) ? value : null, why: draft.why } };
   }
 
@@ -116,21 +119,25 @@ export class CheckBench {
 
   /** Healthy volts between two points with everything working. */
   volts(red: string, black: string): number {
-    return readingOf(this.chart, this.circuit, { ...BARE, red, black });
+    return this.#read({ ...BARE, red, black });
   }
 
   ohms(red: string, black: string): number {
-    return readingOf(this.chart, this.circuit, { ...BARE, kind: 'continuity', red, black });
+    return this.#read({ ...BARE, kind: 'continuity', red, black });
+  }
+
+  #read(check: Check): number {
+    return readingBy((arrangement) => this.#solved.in(arrangement), this.chart, check);
   }
 }
 
 const BARE: Check = { id: '', kind: 'voltage-drop', red: '', black: '', limits: { low: null, high: null }, limitsBasis: '', condition: '', instructions: [], cautions: [] };
 const LIVE_CAUTIONS = ['Meter on DC volts, leads in the volts jacks. Keep leads and sleeves clear of moving and hot parts.'];
 /** @throws {RangeError} for a circuit that the chart does not have, or a chart without a battery */
-export function checkBenchOf(chart: Chart, circuitId: string, temperature: number): CheckBench {
+export function checkBenchOf(chart: Chart, circuitId: string, temperature: number, solved = new SolvedChart(chart, temperature)): CheckBench {
   const own = chart.circuits.find((circuit) => circuit.id === circuitId);
   if (own === undefined) throw new RangeError(`the chart has no circuit "${circuitId}"`);
-  return new CheckBench(chart, own, temperature);
+  return new CheckBench(chart, own, temperature, solved);
 }
 
 /** How volts are read as found. */

@@ -14,6 +14,11 @@ export const METER_SHUNT_OHMS = 0.03;
  * @param circuit  `circuitOf(chart)`, at the temperature of the day
  */
 export function readingOf(chart: Chart, circuit: Circuit, check: Check, faults: readonly Fault[] = []): number {
+  return readingBy((arrangement) => solveCircuit(circuit, arrangement, faults), chart, check);
+}
+
+/** The same, where the circuit is solved by `solve` in the states that it takes. */
+export function readingBy(solve: (arrangement: Arrangement) => SolvedCircuit, chart: Chart, check: Check): number {
   const quantity = quantityOf(check);
   const known = (point: string): boolean => chart.points.some((own) => own.id === wholePoint(point));
   if (!known(check.red) || !known(check.black)) return quantity === 'resistance' ? Infinity : 0;
@@ -23,10 +28,10 @@ export function readingOf(chart: Chart, circuit: Circuit, check: Check, faults: 
   if (quantity === 'current') {
     // The meter takes the place of whatever joins the two points.
     const broken = [...chart.spans, ...chart.components].filter(isBroken).map((part) => part.id);
-    const solved = solveCircuit(circuit, without(arrangement, broken), faults);
+    const solved = solve(without(arrangement, broken));
     return solved.openVoltage(check.red, check.black) / (solved.network.resistance(check.red, check.black) + METER_SHUNT_OHMS);
   }
-  return leadsReading(solveCircuit(circuit, arrangement, faults), check);
+  return leadsReading(solve(arrangement), check);
 }
 
 /** The same, in a circuit that is solved already. Volts and ohms only. */

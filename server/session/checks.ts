@@ -13,10 +13,13 @@ import type { ChartPart } from './chart-paths.ts';
 import { PRACTICE, round } from './limits.ts';
 import { figure, loadNames, ohmsWords, voltsWords, wayWords } from './path-words.ts';
 import type { Check } from './session.ts';
+import type { SolvedChart } from './solved-chart.ts';
 
 export interface ChecksOptions {
   /** Of the conductors, degC; 20 when left out. */
   readonly temperature?: number;
+  /** The chart at that temperature, where several circuits of it share it. */
+  readonly solved?: SolvedChart;
 }
 
 /**
@@ -24,7 +27,7 @@ export interface ChecksOptions {
  * @throws {RangeError} for a circuit that the chart does not have, or a chart without a battery
  */
 export function checksFor(chart: Chart, circuitId: string, options: ChecksOptions = {}): Check[] {
-  const work = checkBenchOf(chart, circuitId, options.temperature ?? 20);
+  const work = checkBenchOf(chart, circuitId, options.temperature ?? 20, options.solved);
   return [
     ...batteryChecks(work),
     ...fuseChecks(work),

@@ -4,6 +4,7 @@ import { checksFor } from './checks.ts';
 import { checksByHand } from './hand-checks.ts';
 import type { SystemVoltage } from './limits.ts';
 import type { Check } from './session.ts';
+import { SolvedChart } from './solved-chart.ts';
 
 /** Conductors are taken to be this warm when nobody said, degC. */
 export const CONDUCTORS_USUAL = 20;
@@ -14,8 +15,10 @@ export const CONDUCTORS_USUAL = 20;
  */
 export function offeredChecks(chart: Chart | null, ambient: number | null, system: SystemVoltage = 12): Check[] {
   const temperature = ambient ?? CONDUCTORS_USUAL;
-  const charted = chart === null ? [] : chart.circuits.flatMap((circuit) => checksFor(chart, circuit.id, { temperature }));
+  const solved = chart === null || chart.circuits.length === 0 ? undefined : new SolvedChart(chart, temperature);
+  const charted = chart === null || solved === undefined ? [] : chart.circuits.flatMap((circuit) => checksFor(chart, circuit.id, { temperature, solved }));
   // Two circuits may share a battery and fuses: the check is offered once.
-  const once = charted.filter((check, order) => charted.findIndex((other) => other.id === check.id) === order);
-  return once.length > 0 ? once : checksByHand(chart?.systemVoltage ?? system);
+  const once = new Map([...charted].reverse().map((check) => [check.id, check]));
+  const inOrder = charted.filter((check) => once.get(check.id) === check);
+  return inOrder.length > 0 ? inOrder : checksByHand(chart?.systemVoltage ?? system);
 }
