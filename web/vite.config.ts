@@ -11,6 +11,10 @@ export default defineConfig({
   build: {
     outDir: 'dist', emptyOutDir: true, target: 'es2022', modulePreload: { polyfill: false },
     // The pairing page is all that a device gets before it is paired.
-    rolldownOptions: { input: [here('index.html'), here('pairing.html')] },
+    rolldownOptions: {
+      input: [here('index.html'), here('pairing.html')],
+      // Libraries apart from our own code, both loaded at once: no screen is fetched later, because it must also open while the service is away.
+      output: { codeSplitting: { groups: [{ name: 'libraries', test: /node_modules[\\/](chart\.js|@kurkle|zod)[\\/]/ }] } },
+    },
   },
 });

@@ -52,7 +52,7 @@ export function randomCase(random: Random): Case {
 }
 
 /** Spans +/-10 %, joints from half to double, loads +/-10 %, battery +/-1.5 %; in one harness of ten one span is not as charted. */
-function realCircuit(random: Random, chart: Chart): { real: Circuit; hasChartError: boolean } {
+export function realCircuit(random: Random, chart: Chart): { real: Circuit; hasChartError: boolean } {
   const nominal = circuitOf(chart);
   const spans = nominal.parts.filter((part) => part.kind === 'span').map((part) => part.id);
   const wrong = random.chance(0.1) ? random.pick(spans) : null;
@@ -167,7 +167,7 @@ export interface Hunt {
   readonly isExact: boolean;
   /** The place, or one that no check tells from it. */
   readonly isRight: boolean;
-  /** After each reading: chance given to the leading place, and whether it was right. */
+  /** After each reading: chance given to the leading place, and whether the fault is just there. */
   readonly steps: readonly { readonly chance: number; readonly isRight: boolean }[];
   readonly log: readonly string[];
 }
@@ -206,7 +206,7 @@ export function hunt(random: Random, own: Case, strategy: Strategy = byPlan, mos
     });
     const [top] = locator.places();
     log.push(`${candidate.probe.id}: ${value} ${dropouts} -> ${top?.at} ${top?.chance.toFixed(3)}`);
-    steps.push({ chance: top?.chance ?? 0, isRight: isRight(top?.at ?? '') });
+    steps.push({ chance: top?.chance ?? 0, isRight: top?.at === truth });
   }
   const [top] = locator.places();
   const place = top?.at ?? '';
@@ -255,15 +255,21 @@ function pickWeighted(random: Random, items: readonly { suspect: Suspect; weight
   return (items[items.length - 1] as { suspect: Suspect }).suspect;
 }
 
+/** A chance that was given, and whether it was so. */
+export interface Told { readonly chance: number; readonly isRight: boolean; /** 1 when missing. */ readonly weight?: number }
+
 /** Mean difference between the chance given and the share that was right, over ten equal bins of chance, weighted by their number. */
-export function calibrationError(steps: readonly { readonly chance: number; readonly isRight: boolean }[]): number {
-  let error = 0;
-  for (let bin = 0; bin < 10; bin++) {
-    const own = steps.filter(({ chance }) => Math.min(9, Math.floor(chance * 10)) === bin);
-    if (own.length === 0) continue;
-    const given = own.reduce((sum, { chance }) => sum + chance, 0) / own.length;
-    const right = own.filter((step) => step.isRight).length / own.length;
-    error += (own.length / steps.length) * Math.abs(given - right);
-  }
-  return error;
+export function calibrationError(told: readonly Told[]): number {
+  const bins = calibration(told);
+  return bins.reduce((sum, { share, given, right }) => sum + share * Math.abs(given - right), 0);
+}
+
+/** By tenths of the chance given: share of all, mean chance given, share that was right. */
+export function calibration(told: readonly Told[]): { readonly share: number; readonly given: number; readonly right: number; readonly cases: number }[] {
+  const sum = (own: readonly Told[], value: (one: Told) => number): number => own.reduce((all, one) => all + (one.weight ?? 1) * value(one), 0);
+  const whole = sum(told, () => 1);
+  return Array.from({ length: 10 }, (_, bin) => told.filter(({ chance }) => Math.min(9, Math.floor(chance * 10)) === bin)).filter((own) => own.length > 0).map((own) => {
+    const weight = sum(own, () => 1);
+    return { share: weight / whole, given: sum(own, ({ chance }) => chance) / weight, right: sum(own, ({ isRight }) => Number(isRight)) / weight, cases: own.length };
+  });
 }
