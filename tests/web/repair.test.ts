@@ -133,6 +133,7 @@ describe('the repair', () => {
     const { page } = opened;
     await go('Watch');
     await page.getByLabel('What is wrong with it').selectOption({ label: 'No fault' });
+    await page.getByRole('radio', { name: 'Spot' }).check();
     await page.getByRole('button', { name: 'Change check' }).click();
     await page.locator('.check-list button').filter({ hasText: /^Ground CL-/ }).click();
     await take(verdictIs('Pass'));
