@@ -3,7 +3,8 @@
  * never 0. Times in s on the clock of the file, values in SI.
  */
 import { sayTime } from '../diagnosis/index.ts';
-import type { Judgement } from '../diagnosis/index.ts';
+import type { Association, Judgement } from '../diagnosis/index.ts';
+import type { BreakFinding } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import type { RoadReport } from '../session/road-report.ts';
 
@@ -42,6 +43,7 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     smallest_visible_series_ohm: j.sight?.visibleSeries ? { with_load: j.sight.visibleSeries.withLoad, meter_alone: j.sight.visibleSeries.meterAlone } : null,
     zones: said.zones === null ? null : zonesAsJson(said.zones),
     road: said.road === null ? null : roadAsJson(said.road),
+    several: j.several ? severalAsJson(j.several) : null,
   };
 }
 
@@ -64,12 +66,24 @@ function zonesAsJson({ zones, elsewhere, source, dropoutsNeeded, flexNext }: Zon
   };
 }
 
-function roadAsJson({ byMark, sinceStart: { stretches, p, middle }, words }: RoadReport): object {
+function associationAsJson({ near, nearTime, away, awayTime, rateRatio, effectiveClusters, p }: Association): object {
+  return { near, near_s: nearTime, away, away_s: awayTime, rate_ratio: rateRatio, effective_clusters: effectiveClusters, p };
+}
+
+function roadAsJson({ dropouts, watched, byMark, byMotion, sinceStart: { stretches, p, middle }, words }: RoadReport): object {
   return {
-    by_mark: byMark.map(({ text, marks, near, nearTime, away, awayTime, rateRatio, effectiveClusters, p: own, correctedP }) => ({
-      text, marks, near, near_s: nearTime, away, away_s: awayTime, rate_ratio: rateRatio, effective_clusters: effectiveClusters, p: own, corrected_p: correctedP,
-    })),
+    dropouts, watched_s: watched,
+    by_mark: byMark.map((one) => ({ text: one.text, marks: one.marks, ...associationAsJson(one), corrected_p: one.correctedP })),
+    by_motion: byMotion === null ? null : associationAsJson(byMotion),
     since_start: { stretches: stretches.map(({ start, end, watched, dropouts, rate }) => ({ start_s: start, end_s: end, watched_s: watched, dropouts, rate_per_hour: rate })), p, middle },
     words,
+  };
+}
+
+function severalAsJson({ meters, message, places, coincidences }: BreakFinding): object {
+  return {
+    meters, message,
+    places: places.map(({ place, chance }) => ({ ...place, chance })),
+    coincidences: coincidences.map(({ start, end, seenBy, missedBy, blind }) => ({ start_s: round(start), end_s: round(end), seen_by: seenBy, missed_by: missedBy, blind })),
   };
 }

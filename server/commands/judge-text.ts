@@ -1,8 +1,10 @@
 /** A judgement as a summary to read. */
 import type { Quantity } from '../../drivers/reading.ts';
-import { sayTime, sayTimes, sayValue } from '../diagnosis/index.ts';
+import { sayMarkAssociation, sayTime, sayTimes, sayValue } from '../diagnosis/index.ts';
 import type { ClaimMade, Judgement } from '../diagnosis/index.ts';
+import type { BreakFinding } from '../diagnosis/judgement.ts';
 import { tidy } from '../diagnosis/wording.ts';
+import type { RoadReport } from '../session/road-report.ts';
 import type { MarksSaid } from './judge-output.ts';
 
 const LISTED = 20;
@@ -33,7 +35,8 @@ export function judgementAsText(j: Judgement, { zones, road }: MarksSaid = { zon
     if (zones.source !== null) lines.push(`  The source is in ${zones.source}.`);
     else if (zones.flexNext !== null) lines.push(`  Flex next: ${zones.flexNext}${zones.dropoutsNeeded === null ? '' : `; about ${zones.dropoutsNeeded} more dropouts to decide`}.`);
   }
-  if (road !== null) lines.push('', 'Road:', ...road.words.map((words) => `  ${words}`));
+  if (road !== null) lines.push('', 'Road:', ...sayRoad(road).map((line) => `  ${line}`));
+  if (j.several) lines.push('', 'Several meters:', ...saySeveral(j.several).map((line) => `  ${line}`));
   return `${lines.join('\n')}\n`;
 }
 
@@ -59,4 +62,28 @@ function saySight({ sight, shortestVisibleDropout, sureDropout }: Judgement): st
       ...(series.meterAlone === null || series.meterAlone === series.withLoad ? [] : [`without a load only ${ohms(series.meterAlone)} or more shows`]),
     ]),
   ];
+}
+
+/** What the take comes to, then marks, motion and stretches one by one, the rates with limits that hold for all stretches together. */
+function sayRoad({ words, byMark, byMotion, sinceStart: { stretches, p } }: RoadReport): string[] {
+  return [
+    ...words,
+    ...byMark.map(sayMarkAssociation),
+    ...(byMotion === null ? ['No motion was recorded.'] : [
+      `Motion: ${byMotion.near} began in ${sayTime(byMotion.nearTime)} of the roughest fifth, ${byMotion.away} in ${sayTime(byMotion.awayTime)} of the rest${sayP(byMotion.p)}`,
+    ]),
+    ...stretches.map(({ start, end, dropouts, rate }) =>
+      `from ${sayTime(start)} to ${sayTime(end)}: ${dropouts}${rate === null ? ', nothing watched' : `, ${tidy(rate.estimate)} an hour (${tidy(rate.low)} to ${tidy(rate.high)})`}`),
+    `drift from beginning to end${sayP(p)}`,
+  ];
+}
+
+function sayP(p: number | null): string {
+  return p === null ? ': too few dropouts to tell' : `, chance of that by coincidence ${p < 0.001 ? 'below 0.001' : tidy(p)}`;
+}
+
+function saySeveral({ message, places }: BreakFinding): string[] {
+  const where = places.slice(0, 5).map(({ place, chance }) =>
+    `${tidy(100 * chance)} %: ${place.kind === 'between' ? `between ${place.from} and ${place.to}` : place.kind === 'source' ? 'the source' : `the leads of ${place.meter}`}`);
+  return [message, ...where];
 }

@@ -64,7 +64,7 @@ const ELSEWHERE_PRIOR = 0.1;
  * How strongly flexing a zone moves the next one, and how frequent dropouts without flexing are, against flexing the source itself: each
  * value alike beforehand, its weight then learned from the same dropouts.
  */
-const COUPLINGS = [0, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
+const COUPLINGS = [0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.9];
 const BACKGROUNDS = [0.003, 0.01, 0.03, 0.1, 0.3];
 const LAG_NODES = [...Array(9).keys()].map((k) => normalQuantile((k + 0.5) / 9));
 /** One stroke of the hand, s: dropouts that follow one another within it may have one cause (common practice, no source). */

@@ -14,7 +14,7 @@ export { Library } from './library.ts';
 export { RecordingError } from './errors.ts';
 export { exportSession, formatOf } from './export.ts';
 export { importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
-export { judgeAgain } from './judge-stored.ts';
+export { judgeAgain, judgeWhole } from './judge-stored.ts';
 export { openSession } from './session-reader.ts';
 export { DELIMITERS, EXPORT_FORMATS, PLACES, ZONES } from './offers.ts';
 export { sessionReport } from './report-session.ts';

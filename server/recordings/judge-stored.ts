@@ -1,10 +1,15 @@
 /** Judges a take from its stored samples and marks, by what judges it live. */
 import type { Judgement } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
-import type { MeterRecord } from '../session/session.ts';
+import type { ZoneReport } from '../diagnosis/zones.ts';
+import { channelRecord } from '../session/road-channels.ts';
+import { roadReport } from '../session/road-report.ts';
+import type { RoadReport } from '../session/road-report.ts';
+import type { MeterRecord, TakeRecord } from '../session/session.ts';
 import { judgedAgain } from '../session/judged-again.ts';
 import type { JudgedAgain } from '../session/judged-again.ts';
 import { TakeWatch } from '../session/take-watch.ts';
+import type { TakeView } from '../session/take-watch.ts';
 import { RecordingError } from './errors.ts';
 import type { SessionReader, StoredTake } from './session-reader.ts';
 import { toSamples } from './stored-columns.ts';
@@ -28,7 +33,10 @@ export class StoredJudge {
    * Takes in what the file has more than at the last call.
    * @param now  session clock, s, up to which silence counts; the last sample when not given
    */
-  catchUp(reader: SessionReader, now?: number): Judgement {
+  catchUp(reader: SessionReader, now?: number): Judgement { return this.view(reader, now).judgement; }
+
+  /** As `catchUp`, with what else is known of the take. */
+  view(reader: SessionReader, now?: number): TakeView {
     const { take, meter } = this.#stored;
     const { reference, beside = [] } = take;
     const watch = this.#watch ??= new TakeWatch(
@@ -47,7 +55,7 @@ export class StoredJudge {
       const read = this.#besideSamples.get(index) ?? 0;
       this.#besideSamples.set(index, readOn(reader, take.id, index, read, (samples) => watch.pushBeside(index, samples)));
     }
-    return watch.view(now).judgement;
+    return watch.view(now);
   }
 }
 
@@ -60,10 +68,40 @@ export function judgeStored(reader: SessionReader, stored: StoredTake, now?: num
  * The stored judgement of a take beside the one that its samples give today.
  * @throws {RecordingError} TAKE_NOT_FOUND, also for a take that was never ended: that one is judged anew whenever it is looked at
  */
-export function judgeAgain(reader: SessionReader, take: number): JudgedAgain {
-  const stored = reader.takes().find((one) => one.take.id === take);
+export function judgeAgain(reader: SessionReader, take: number): JudgedAgain { return judgeWhole(reader, take).again; }
+
+/** What a take proves in all. */
+export interface WholeJudgement {
+  readonly again: JudgedAgain;
+  /** Null while no zone was flexed. */
+  readonly zones: ZoneReport | null;
+  /** Null but for a road take. */
+  readonly road: RoadReport | null;
+}
+
+/**
+ * As `judgeAgain`, with what zones, marks and motion say.
+ * @throws {RecordingError} TAKE_NOT_FOUND as `judgeAgain`
+ */
+export function judgeWhole(reader: SessionReader, id: number): WholeJudgement {
+  const stored = reader.takes().find((one) => one.take.id === id);
   if (stored === undefined || stored.judgement === null) throw new RecordingError('TAKE_NOT_FOUND', 'There is no such take that was ended.');
-  return judgedAgain(stored.judgement, judgeStored(reader, stored, stored.take.end ?? undefined), stored.take.start);
+  const { take } = stored;
+  const view = new StoredJudge(stored).view(reader, take.end ?? undefined);
+  return { again: judgedAgain(stored.judgement, view.judgement, take.start), zones: view.zones, road: take.watching === 'road' ? roadOf(reader, take, view.judgement) : null };
+}
+
+function roadOf(reader: SessionReader, take: TakeRecord, judgement: Judgement): RoadReport {
+  const end = take.end ?? take.start + judgement.elapsed;
+  const { index } = channelRecord('acceleration');
+  const motion = { time: [] as number[], size: [] as number[] };
+  if (reader.meters().some((meter) => meter.index === index)) {
+    readOn(reader, take.id, index, 0, ({ time, value }) => {
+      motion.time.push(...time);
+      motion.size.push(...value);
+    });
+  }
+  return roadReport({ start: take.start, end: Math.max(end, take.start + 1e-6) }, judgement, reader.marks().filter((mark) => mark.take === take.id), motion.time.length === 0 ? null : motion);
 }
 
 /** @returns index of the first sample that is not read yet */

@@ -99,4 +99,35 @@ describe('what a take proves depends on its samples alone', () => {
       b.dropouts.forEach((d, i) => { if (d.depth !== null) expect(d.depth / 1024).toBeCloseTo(a.dropouts[i]?.depth ?? Number.NaN, 6); });
     }), RUNS);
   });
+
+  it('what the meter would have seen and what silence proves: not on the unit, nor on when the session began, nor on how the readings were cut', () => {
+    // Supplies: there a full dropout is the level itself, whatever its unit.
+    const supplies = fc.record({ kind: fc.constantFrom<StreamKind>('slow-handheld', 'dead-time-handheld', 'coarse-display', 'bench-meter', 'heavy-tails', 'link-gaps', 'mains-hum'), seed: fc.integer({ min: 1, max: 2 ** 31 }) });
+    fc.assert(fc.property(supplies, fc.integer({ min: 1, max: 400 }), ({ kind, seed }, cut) => {
+      const { samples, setup: drawn } = take(kind, seed);
+      const setup: JudgeSetup = { ...drawn, kind: 'supply', load: { ohms: 6, volts: 12 } };
+      const flexes = { flexes: 40, flexedTime: Infinity };
+      const a = judgeAll(setup, samples, flexes);
+      const scaled = judgeAll(setup, { ...samples, value: samples.value.map((v) => v * 1024), resolution: samples.resolution.map((q) => q * 1024) }, flexes);
+      const later = judgeAll(setup, { ...samples, time: samples.time.map((t) => t + 4096) }, flexes);
+      const judge = new TakeJudge(setup);
+      for (let at = 0; at < samples.length; at += cut) judge.push(samples, at, Math.min(samples.length, at + cut));
+      expect(judge.judgement(undefined, flexes)).toEqual(a);
+      for (const b of [scaled, later]) {
+        expect(b.sight?.caughtLength === undefined).toBe(a.sight?.caughtLength === undefined);
+        a.sight?.catching.forEach(({ chance }, k) => expect(b.sight?.catching[k]?.chance).toBeCloseTo(chance, 6));
+        expect(b.shortestVisibleDropout ?? -1).toBeCloseTo(a.shortestVisibleDropout ?? -1, 9);
+        expect(b.sureDropout ?? -1).toBeCloseTo(a.sureDropout ?? -1, 9);
+        const series = a.sight?.visibleSeries?.withLoad ?? null;
+        if (series !== null) expect((b.sight?.visibleSeries?.withLoad as number) / series).toBeCloseTo(1, 9);
+        a.claims?.forEach((claim, k) => {
+          const other = b.claims?.[k];
+          expect(other).toMatchObject({ per: claim.per, rate: claim.rate, isMet: claim.isMet });
+          expect(other?.catchChance ?? -1).toBeCloseTo(claim.catchChance ?? -1, 6);
+          if (claim.limit !== null) expect((other?.limit as number) / claim.limit).toBeCloseTo(1, 6);
+          if (claim.needed !== null && claim.needed > 0) expect((other?.needed as number) / claim.needed).toBeCloseTo(1, 4);
+        });
+      }
+    }), { numRuns: 6 });
+  });
 });

@@ -1,19 +1,22 @@
 import { describe, expect, it } from 'vitest';
 import { SteadinessWatch } from '../../server/diagnosis/steadiness.ts';
 import { Random } from '../signals/index.ts';
-import { nistNumAcc, numAccValues } from '../reference/nist-strd.ts';
+import { digitsOfPi, nistSets } from '../reference/nist-strd.ts';
 import { judgeShown, quiet } from './setup.ts';
 
 describe('a steady stretch', () => {
-  it.each(nistNumAcc)('has the certified mean and deviation of $name', (set) => {
+  it.each(nistSets)('has the certified mean and deviation of $name', ({ values, mean, deviation }) => {
     const watch = new SteadinessWatch();
     watch.setMeter(0, 0.1);
-    numAccValues(set).forEach((value, i) => watch.add((i + 1) * 0.1, 1, value, 0));
+    values.forEach((value, i) => watch.add((i + 1) * 0.1, 1, value, 0));
     const steady = watch.current;
-    expect(steady?.readings).toBe(1001);
-    expect(Math.abs((steady?.value ?? 0) / set.mean - 1)).toBeLessThan(1e-14);
-    // The data themselves are not exact in binary: at 1e7 their differences hold eight digits.
-    expect(Math.abs((steady?.spread ?? 0) / set.deviation - 1)).toBeLessThan(1e-7);
+    expect(steady?.readings).toBe(values.length);
+    expect(Math.abs((steady?.value ?? 0) / mean - 1)).toBeLessThan(1e-13);
+    // The data themselves are not exact in binary: differences lose the digits by which the mean is larger than they are.
+    expect(Math.abs((steady?.spread ?? 0) / deviation - 1)).toBeLessThan(1e-13 + 10 * Number.EPSILON * Math.abs(mean / deviation));
+  });
+  it('rests on the right digits of pi', () => {
+    expect(digitsOfPi(20).join('')).toBe('31415926535897932384');
   });
 
   it.each([['2 readings a second', 0.5, 2.1], ['1,000 readings a second', 0.001, 0.4]])('is held soon after the touch at %s', (_name, interval, longest) => {

@@ -76,6 +76,7 @@ describe('a take judged live', () => {
     expect(code).toBe(0);
     expect(out).toContain(`Judged by version 1; this is version ${ALGORITHM}.`);
     expect(out).toContain('Noise and level are learned alike');
+    expect(out).toContain('What this meter would have seen here:');
     expect(out).toContain(`The verdict was pass; now it is ${judgement.verdict}.`);
     expect(out).toMatch(/1 dropout more than before: at \d+\.\d\d s\./);
   });

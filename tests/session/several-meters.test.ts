@@ -1,6 +1,8 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
 import { chainThrough } from '../../server/session/chart-chain.ts';
+import type { SampleColumns } from '../../server/diagnosis/index.ts';
 import { circuitOf } from '../../server/session/chart-circuit.ts';
 import { readingOf } from '../../server/session/check-reading.ts';
 import type { Check, MarkRecord, MeterRecord, TakeRecord } from '../../server/session/session.ts';
@@ -29,23 +31,35 @@ function readings(leads: Leads, span: string | null, opens: readonly number[], s
 }
 
 /** Two or more meters on the demo harness while a span opens six times, once the leads are proved. */
-function watched(span: string | null, judged: Leads, beside: readonly Leads[], slip: { meter: number; at: readonly number[] } | null = null) {
+function watched(span: string | null, judged: Leads, beside: readonly Leads[], slip: { meter: number; at: readonly number[] } | null = null, { pieces = [700], later = 0 } = {}) {
   const chain = chainThrough(alder7Chart, [judged, ...beside].flatMap(({ red, black }) => [red, black]));
   const take: TakeRecord = {
-    id: 1, check: { ...GROUND, ...judged, condition: '', kind: kindBeside(judged, chain ?? undefined, 'ground') }, watching: 'wiggle', meter: 0, start: 0, end: null, ending: 'running',
+    id: 1, check: { ...GROUND, ...judged, condition: '', kind: kindBeside(judged, chain ?? undefined, 'ground') }, watching: 'wiggle', meter: 0, start: later, end: null, ending: 'running',
     beside: beside.map((leads, k) => ({ meter: k + 1, ...leads })), ...(chain === null ? {} : { chain }),
   };
   const watch = new TakeWatch(take, meterOf(0), undefined, beside.map((_, k) => meterOf(k + 1)));
-  for (const mark of PROOF) watch.note(mark);
+  for (const mark of PROOF) watch.note({ ...mark, at: mark.at + later });
   const opens = [20, 27, 33, 41, 48, 55];
-  [judged, ...beside].forEach((leads, m) => {
+  const all = [judged, ...beside].map((leads, m) => {
     const samples = readings(leads, span, opens, 70, 100 + m);
     // A lead that slips reads nothing.
     if (slip?.meter === m) samples.value.forEach((_, i) => { if (slip.at.some((at) => samples.time[i]! > at && samples.time[i]! <= at + 0.3)) samples.value[i] = 0; });
-    if (m === 0) watch.push(samples);
-    else watch.pushBeside(m, samples);
+    return { ...samples, time: samples.time.map((time) => time + later) };
   });
-  return watch.view(70).judgement;
+  // Piece by piece, the meters in turn.
+  for (let at = 0, k = 0; at < 700; k++) {
+    const to = Math.min(700, at + pieces[k % pieces.length]!);
+    all.forEach((samples, m) => {
+      const piece: SampleColumns = {
+        length: to - at, time: samples.time.slice(at, to), value: samples.value.slice(at, to), resolution: samples.resolution.slice(at, to), flags: samples.flags.slice(at, to),
+        functionCode: samples.functionCode.slice(at, to),
+      };
+      if (m === 0) watch.push(piece);
+      else watch.pushBeside(m, piece);
+    });
+    at = to;
+  }
+  return watch.view(70 + later).judgement;
 }
 
 describe('chainThrough(chart, points)', () => {
@@ -83,6 +97,25 @@ describe('two meters on the demo harness', () => {
     expect(judgement.several!.places[0]).toMatchObject({ place: { kind: 'between', from: 'C1/3', to: 'CL+' } });
     expect(judgement.several!.message).toContain('The break lies between C1/3 and CL+');
     expect(judgement.several!.message).toContain('6 dropouts seen at CL+ to B-, not at C1/3 to B-');
+  });
+
+  it('what they say together depends neither on how their readings were cut, nor on when the session began', () => {
+    const of = (cut?: { pieces?: number[]; later?: number }) => watched('C2/4 to C1/6', { red: 'CL-', black: 'B-' }, [{ red: 'C2/4', black: 'B-' }, { red: 'C1/6', black: 'B-' }], null, cut);
+    const whole = of();
+    fc.assert(fc.property(fc.array(fc.integer({ min: 1, max: 90 }), { minLength: 1, maxLength: 6 }), (pieces) => {
+      expect(of({ pieces })).toEqual(whole);
+    }), { numRuns: 5, examples: [[[1]]] });
+    // By a power of two, so that times keep their differences.
+    const later = of({ later: 4096 });
+    expect(later.several!.message).toBe(whole.several!.message);
+    later.several!.places.forEach(({ place, chance }, k) => {
+      expect(place).toEqual(whole.several!.places[k]!.place);
+      expect(chance).toBeCloseTo(whole.several!.places[k]!.chance, 9);
+    });
+    later.several!.coincidences.forEach(({ start, seenBy }, k) => {
+      expect(start - 4096).toBeCloseTo(whole.several!.coincidences[k]!.start, 5);
+      expect(seenBy).toEqual(whole.several!.coincidences[k]!.seenBy);
+    });
   });
 
   it('three meters close in further', () => {
