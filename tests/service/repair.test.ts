@@ -201,6 +201,8 @@ describe('the whole session as one file', () => {
     expect(body).toMatchObject({ isUnchanged: false });
     expect(body.findings).toEqual([
       { where: 'repair 1', what: 'differs from what the takes after it were sealed with' }, { where: 'repair 1', what: 'its picture 1 is missing' },
+      { where: 'document repair', what: expect.stringMatching(/^differs from what was sealed \(revision \d+\)$/) as string },
+      { where: `document photo-${one.state.repair.repairs[0]!.photos[0]!.id}`, what: 'is missing' },
     ]);
   });
 
