@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '8';
+export const ALGORITHM = '9';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -13,5 +13,10 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
     version: '8',
     change: 'Smaller dropouts stand out: what comes back from a sag no longer counts as noise, nor does a single reading just beyond it; bursts raise the threshold while they last; ' +
       'a load that comes back beside a shared ground is no dropout.',
+  },
+  {
+    version: '9',
+    change: 'A dropout within the ten seconds after a lasting change is seen, with its own start; a break of a moved sensor that begins in the middle of a reading is, too, and the threshold there ' +
+      'says what is certain to be found.',
   },
 ];

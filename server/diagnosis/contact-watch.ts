@@ -11,6 +11,7 @@ export class ContactWatch implements Watching {
   readonly awayValue = Number.NaN;
   readonly pending = null;
   readonly plateau = null;
+  readonly onTrial = [];
   readonly isLearning = false;
 
   constructor(parts: WatchParts) {

@@ -19,10 +19,11 @@ const RECENT = 5;
 
 export interface DepartureWatchParts {
   readonly pace: Pace;
-  readonly noise: NoiseScale;
-  readonly threshold: EntryThreshold;
+  readonly noise: Pick<NoiseScale, 'deviation'>;
+  readonly threshold: Pick<EntryThreshold, 'entry' | 'direction'>;
   readonly ranges: RangeWatch;
-  readonly events: EventLog;
+  /** Where what has returned, and can't be merged any more, goes. */
+  readonly events: Pick<EventLog, 'file'>;
   readonly steadiness: SteadinessWatch;
 }
 
@@ -89,6 +90,14 @@ export class DepartureWatch {
     this.away = null;
     this.#joined = null;
     if (joined !== null) this.#parts.events.file(joined);
+  }
+
+  /** Goes on with what another watch has under way. */
+  takeOver(other: DepartureWatch): void {
+    this.away = other.away;
+    this.#returned = other.#returned;
+    this.#joined = other.#joined;
+    this.#recent = other.#recent;
   }
 
   /** Files what has returned once nothing can be merged with it any more. */

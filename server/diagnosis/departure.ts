@@ -36,6 +36,8 @@ export class Departure {
   rangeBefore = Number.NaN;
   /** It began after the level had moved the good way: up to this size it may just be moving back, SI; 0 otherwise. */
   wayBack = 0;
+  /** Its readings stood still for a while: that was no noise. */
+  hasStood = false;
   /** Understood differently since: no departure after all. */
   isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */
@@ -59,7 +61,7 @@ export class Departure {
   /** @param change  signed difference from the level, SI; Infinity for over-range @param size  the same in the bad direction */
   add(time: number, change: number, size: number, overRange: boolean): void {
     // What was next to nothing against this reading was noise just before it, and is no part of it.
-    if (this.readings > 0 && this.peak < NOTHING * size) this.#beginAt(time);
+    if (!this.hasStood && this.readings > 0 && this.peak < NOTHING * size) this.#beginAt(time);
     this.last = time;
     this.readings++;
     this.#quietAfter = 0;

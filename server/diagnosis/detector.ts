@@ -81,6 +81,8 @@ export class Detector {
   get awayValue(): number { return this.#watching.awayValue; }
   /** A departure that has returned and may still be merged with the next. */
   get returned(): Departure | null { return this.#watching.pending; }
+  /** What has left the plateau of the departure under way and returned to it. */
+  get onTrial(): readonly Departure[] { return this.#watching.onTrial; }
   /** A shallow plateau under way. */
   get plateau(): Watching['plateau'] { return this.#watching.plateau; }
   /** Over-range readings in a row up to now, in a spot take. */
@@ -90,10 +92,10 @@ export class Detector {
   /** Threshold in noise deviations, tails learned so far included. */
   get z(): number { return this.#threshold.z; }
   /** Entry threshold h of the definitions, SI: a departure beyond it is noticed and stays noticed. */
-  get threshold(): number { return Math.max(this.entry, this.z * (this.noise.deviation || 0), this.#sweep?.motion ?? 0); }
+  get threshold(): number { return Math.max(this.entry, this.z * (this.noise.deviation || 0), this.#sweep?.motionOverTwo ?? 0); }
 
   /** Dropouts so far: those that stand out from all noise seen; one that has just returned may still be merged with the next. */
-  dropouts(): Candidate[] { return this.events.dropouts(this.returned); }
+  dropouts(): Candidate[] { return this.events.dropouts(this.returned === null ? this.onTrial : [this.returned, ...this.onTrial]); }
 
   push(samples: SampleColumns, from = 0, to = samples.length): void {
     const { time, value, resolution, flags, functionCode } = samples;

@@ -71,11 +71,13 @@ export class EventLog {
     else this.sags.add(outcome);
   }
 
-  /** Dropouts so far: those that stand out from all noise seen. @param pending  has returned, and may still be merged with the next */
-  dropouts(pending: Departure | null): Candidate[] {
+  /** Dropouts so far: those that stand out from all noise seen. @param pending  have returned, and may still become something else */
+  dropouts(pending: readonly Departure[]): Candidate[] {
     const listed = this.candidates.items().filter((candidate) => this.isReal(candidate.departure));
-    const last = pending === null ? null : this.classify(pending);
-    if (last !== null && 'departure' in last && this.isReal(last.departure)) listed.push(last);
+    for (const departure of pending) {
+      const last = this.classify(departure);
+      if (last !== null && 'departure' in last && this.isReal(last.departure)) listed.push(last);
+    }
     return listed;
   }
 

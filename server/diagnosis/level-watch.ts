@@ -11,6 +11,7 @@ import type { Departure } from './departure.ts';
 import { FirstLook } from './first-look.ts';
 import { middleValue } from './noise-scale.ts';
 import { OverRangeLevel } from './over-range-level.ts';
+import { PlateauTrial } from './plateau-trial.ts';
 import { QuietLevel } from './quiet-level.ts';
 import { Resettling } from './resettling.ts';
 import { Rise } from './rise.ts';
@@ -48,6 +49,8 @@ export class LevelWatch implements Watching {
   /** Readings near the level, but not back at it. */
   #near: Run | null = null;
   #excursion: Excursion | null = null;
+  /** Where the departure under way stands. */
+  #trial: PlateauTrial | null = null;
 
   constructor(parts: WatchParts) {
     this.#parts = parts;
@@ -65,6 +68,7 @@ export class LevelWatch implements Watching {
   get away(): Departure | null { return this.#departures.away; }
   get awayValue(): number { return this.#departures.awayValue; }
   get pending(): Departure | null { return this.#departures.pending; }
+  get onTrial(): readonly Departure[] { return this.#trial?.returned ?? []; }
   get plateau(): Excursion | null { return this.#excursion?.isBad === true ? this.#excursion : null; }
 
   renewThreshold(): void {
@@ -210,6 +214,8 @@ export class LevelWatch implements Watching {
     this.#leaveQuiet();
     const level = this.#level.predict(time);
     const away = this.#departures.depart(time, value, change, size, over, level);
+    this.#trial = new PlateauTrial(this.#parts);
+    this.#trial.watch(time, value, over);
     if (this.#excursion?.isBad === false) away.wayBack = Math.abs(this.#excursion.from - level) + this.#parts.threshold.entry;
   }
 
@@ -239,6 +245,8 @@ export class LevelWatch implements Watching {
     }
     this.#near = null;
     this.#departures.add(away, time, value, change, size, over);
+    this.#trial?.watch(time, value, over);
+    away.hasStood ||= this.#trial?.stands === true;
     if (time - away.first > this.#shiftAfter) {
       this.#shift(away);
       return;
@@ -246,7 +254,12 @@ export class LevelWatch implements Watching {
     if (away.readings >= PLATEAU && away.peak < Math.max(interest, away.wayBack)) this.#followPlateau(away, interest);
   }
 
-  #comeBack(away: Departure): void { this.#resettling.watch(this.#departures.comeBack(away)); }
+  #comeBack(away: Departure): void {
+    // All of it was one departure.
+    away.count += this.#trial?.count ?? 0;
+    this.#trial = null;
+    this.#resettling.watch(this.#departures.comeBack(away));
+  }
 
   /** A shallow departure that stays put is followed, so that a dropout on top of it is seen; so is the way back from a change the good way. */
   #followPlateau(away: Departure, interest: number): void {
@@ -260,6 +273,7 @@ export class LevelWatch implements Watching {
     const isOnWayBack = excursion !== null && away.peak < away.wayBack;
     if (!isOnWayBack && (Math.abs(value - from) >= interest || away.peak >= interest)) return;
     this.#departures.abandon();
+    this.#trial = null;
     this.#near = null;
     if (excursion !== null && Math.abs(value - from) <= threshold.entry) this.#excursion = null;
     else if (excursion !== null) excursion.change = value - from;
@@ -288,13 +302,19 @@ export class LevelWatch implements Watching {
 
   #shift(away: Departure): void {
     const { events } = this.#parts;
-    const value = this.#departures.awayValue;
+    const trial = this.#trial;
+    const value = trial?.stands === true ? trial.level : this.#departures.awayValue;
     this.#departures.abandon();
+    this.#trial = null;
     this.#near = null;
     this.#excursion = null;
     events.addShift(events.startOf(away), away.level, value);
     if (Number.isFinite(value)) {
       this.#restartLevel(away.last, value);
+      if (trial === null) return;
+      for (const part of trial.filed) events.file(part);
+      this.#departures.takeOver(trial.departures);
+      this.#trial = trial.upper;
       return;
     }
     this.#level.isOverRange = true;

@@ -15,6 +15,9 @@ const FIRST_LOOK = 6;
 const EDGE = 2;
 /** Part of a departure that must come and go within its edges. */
 const EDGE_PART = 0.5;
+/** Part of a break, and noise deviations, beyond which its first reading has drawn the prediction after it. */
+const LEAST_PART = 0.3;
+const LEAST_NOISE = 2.5;
 /** The reading before a break is off by less than this part of it. */
 const STILL_PART = 0.4;
 /** A break must exceed what the fastest movement seen does in so many readings: a hand may start, stop or turn between two. */
@@ -59,9 +62,13 @@ export class SweepWatch {
   /** How far the reading before was off its prediction, and the fastest movement followed so far, SI per second. */
   #before = 0;
   #fastest = 0;
+  /** The prediction as it was before the newest reading, and how far the reading before that was off. */
+  #earlier: { readonly time: number; readonly value: number; readonly slope: number; readonly before: number } | null = null;
 
   /** Change of the prediction's error that movement alone can make, SI. */
   get motion(): number { return MOTION_READINGS * this.#interval * this.#fastest; }
+  /** The same over two readings: a break that begins partly in the first must exceed it, SI. */
+  get motionOverTwo(): number { return (MOTION_READINGS + 1) * this.#interval * this.#fastest; }
   /** Value predicted for now, SI. */
   get level(): number { return this.#trend.value; }
   get awayValue(): number { return this.#values.at(-1) ?? Number.NaN; }
@@ -74,6 +81,7 @@ export class SweepWatch {
     this.away = null;
     this.#back = null;
     this.#ended = null;
+    this.#earlier = null;
     this.#seen = Math.min(this.#seen, FIRST_LOOK);
     this.#times = [];
     this.#values = [];
@@ -102,28 +110,67 @@ export class SweepWatch {
       return null;
     }
     const change = over ? Infinity : value - this.#trend.predict(time);
+    if (!over && this.#ended === null && this.#hasBegunBefore(time, value, entry)) return null;
     if (this.#seen >= FIRST_LOOK && Math.abs(change) > Math.max(entry, this.motion)) {
-      const level = this.#trend.predict(time);
-      const sign = change < 0 ? -1 : 1;
-      const ends = this.#times.slice(-QUIET_AROUND);
-      const before = { ends, sizes: this.#values.slice(-QUIET_AROUND).map((v, i) => sign * (v - this.#trend.predict(ends[i] as number))) };
-      this.away = new Departure(time, level, this.noise.deviation, entry, before);
-      this.away.add(time, change, Math.abs(change), over);
-      this.#from = level;
-      this.#awayLast = over ? level : value;
-      this.#back = null;
-      this.#slope = this.#trend.slope;
-      this.#changes = [change];
-      this.#entry = entry;
+      this.#leave({ time, value }, change, entry);
+      if (over) this.#awayLast = this.#from;
       const ended = this.#ended;
       this.#ended = null;
       if (ended !== null && !over && this.#isBackTo(ended, time, value)) return this.#reverse(ended, time, value);
       return null;
     }
     if (over) return null;
+    if (this.#ended !== null && this.#hasBegunBefore(time, value, entry)) return null;
     this.#remember({ time, value });
     this.#follow(time, value, change);
     return null;
+  }
+
+  /** A reading is off what is predicted: a departure begins with it. */
+  #leave({ time, value }: Point, change: number, entry: number): Departure {
+    const level = this.#trend.predict(time);
+    const sign = change < 0 ? -1 : 1;
+    const ends = this.#times.slice(-QUIET_AROUND);
+    const before = { ends, sizes: this.#values.slice(-QUIET_AROUND).map((v, i) => sign * (v - this.#trend.predict(ends[i] as number))) };
+    const away = new Departure(time, level, this.noise.deviation, entry, before);
+    away.add(time, change, Math.abs(change), change === Infinity);
+    this.away = away;
+    this.#from = level;
+    this.#awayLast = value;
+    this.#back = null;
+    this.#slope = this.#trend.slope;
+    this.#changes = [change];
+    this.#entry = entry;
+    return away;
+  }
+
+  /**
+   * The reading before may have been partly in a break, too little of it to stand out, and has then drawn the prediction after it: both
+   * readings together are held against the prediction without it. @returns true when a departure has begun with it
+   */
+  #hasBegunBefore(time: number, value: number, entry: number): boolean {
+    const earlier = this.#earlier;
+    const first: Point = { time: this.#times.at(-1) ?? Number.NaN, value: this.#values.at(-1) ?? Number.NaN };
+    // Just begun anew, the prediction knew of no slope.
+    if (earlier === null || this.#seen <= FIRST_LOOK || this.#values.length < SPEED_READINGS || first.value !== first.value) return false;
+    const predict = (at: number): number => earlier.value + earlier.slope * (at - earlier.time);
+    const part = first.value - predict(first.time);
+    const whole = value - predict(time);
+    if (!(Math.abs(whole) > Math.max(entry, this.motionOverTwo)) || !(part * Math.sign(whole) > Math.max(LEAST_PART * Math.abs(whole), LEAST_NOISE * this.noise.deviation))) return false;
+    this.#trend.restart(earlier.time, earlier.value, 1);
+    this.#times.pop();
+    this.#values.pop();
+    const away = this.#leave(first, part, entry);
+    this.#times.push(first.time);
+    this.#values.push(first.value);
+    this.#from = predict(first.time);
+    this.#slope = earlier.slope;
+    this.#before = earlier.before;
+    this.#ended = null;
+    away.add(time, whole, Math.abs(whole), false);
+    this.#awayLast = value;
+    this.#changes.push(whole);
+    return true;
   }
 
   #follow(time: number, value: number, change: number): void {
@@ -131,6 +178,7 @@ export class SweepWatch {
     this.quietReadings++;
     this.noise.add(change);
     this.#noteSpike(value);
+    this.#earlier = { time: this.#trend.time, value: this.#trend.value, slope: this.#trend.slope, before: this.#before };
     this.#trend.add(time, value);
     this.#before = Math.abs(change);
     const past = this.#values[0];
@@ -250,6 +298,7 @@ export class SweepWatch {
   #restart(time: number, value: number): void {
     this.#times = [];
     this.#values = [];
+    this.#earlier = null;
     this.#trend.restart(time, value, 1);
   }
 }

@@ -14,6 +14,7 @@ export class SweptWatch implements Watching {
   #returned: Departure | null = null;
   readonly isOverRange = false;
   readonly plateau = null;
+  readonly onTrial = [];
   isLearning = true;
 
   constructor(parts: WatchParts, sweep: SweepWatch) {

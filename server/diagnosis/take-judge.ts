@@ -94,8 +94,8 @@ export class TakeJudge {
    * working out the rest. As the dropouts of the judgement add up.
    */
   get departures(): number {
-    const { events: { candidates }, returned, away } = this.#detector;
-    const newest = `${candidates.items().length + candidates.dropped}/${returned?.first}/${returned?.count}/${away?.first}`;
+    const { events: { candidates }, returned, away, onTrial } = this.#detector;
+    const newest = `${candidates.items().length + candidates.dropped}/${returned?.first}/${returned?.count}/${away?.first}/${onTrial.length}/${onTrial.at(-1)?.count}`;
     if (newest !== this.#announced.newest) this.#announced = { newest, departures: this.#detector.dropouts().reduce((sum, { departure }) => sum + departure.count, 0) };
     return this.#announced.departures;
   }
@@ -170,7 +170,7 @@ export class TakeJudge {
 
   #dropouts(): Dropout[] {
     const d = this.#detector;
-    return d.dropouts().map((candidate) => this.#dropout(candidate, candidate.departure === d.returned));
+    return d.dropouts().map((candidate) => this.#dropout(candidate, candidate.departure === d.returned || d.onTrial.includes(candidate.departure)));
   }
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {

@@ -37,6 +37,8 @@ export interface Watching {
   readonly awayValue: number;
   /** A departure that has returned and may still be merged with the next. */
   readonly pending: Departure | null;
+  /** What has left the plateau of the departure under way and returned to it: departures of their own, should the plateau last. */
+  readonly onTrial: readonly Departure[];
   /** A shallow plateau under way. */
   readonly plateau: { readonly start: number; readonly from: number; readonly change: number } | null;
   /** One reading that counts. Time in s, value in SI. */

@@ -1,6 +1,7 @@
 /**
  * How well dropouts are found on simulated streams of every kind, against four textbook ways on the same streams; how long a
- * reading takes to settle and how true it is then; how many samples a second. `DETECTOR_BENCH_PART=0.1` runs a tenth of it.
+ * reading takes to settle and how true it is then; how many samples a second. `DETECTOR_BENCH_PART=0.1` runs a tenth of it,
+ * `DETECTOR_BENCH_ALONE=1` leaves the textbook ways out.
  */
 import { env, stderr } from 'node:process';
 import { measureDetection } from './detector/detection.ts';
@@ -13,6 +14,6 @@ export default {
     const part = Number(env['DETECTOR_BENCH_PART'] ?? 1);
     const seed = Number(env['DETECTOR_BENCH_SEED'] ?? Math.floor(Math.random() * 2 ** 32));
     stderr.write(`  seed ${seed}\n`);
-    return { seed, part, detection: measureDetection(seed, part), steadiness: measureSteadiness(seed + 1, part), speed: measureSpeed(seed + 2) };
+    return { seed, part, detection: measureDetection(seed, part, env['DETECTOR_BENCH_ALONE'] !== '1'), steadiness: measureSteadiness(seed + 1, part), speed: measureSpeed(seed + 2) };
   },
 };

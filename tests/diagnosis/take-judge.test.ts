@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { TakeJudge } from '../../server/diagnosis/index.ts';
+import type { Judgement } from '../../server/diagnosis/index.ts';
 import { columnsOf } from '../signals/index.ts';
 import { judgeShown, quiet, setupOf } from './setup.ts';
 
@@ -69,6 +70,59 @@ describe('dropouts in a wiggle take', () => {
     // What goes beyond where it came from is one all the same, and so is what rises after the lower level has stood for ten seconds.
     expect(judgeShown([...at(0.15, 100, 1), ...at(0.05, 20, 2), ...at(6, 8, 3), ...at(0.05, 20, 4)], ground, 0.1, { resolution: 0.001 }).dropouts).toHaveLength(1);
     expect(judgeShown([...at(0.15, 100, 1), ...at(0.05, 130, 2), ...at(0.15, 8, 3), ...at(0.05, 20, 4)], ground, 0.1, { resolution: 0.001 }).dropouts).toHaveLength(1);
+  });
+
+  describe('an open within the ten seconds after a lasting change the bad way', () => {
+    const before = quiet(0.1, 200, 2, 0.0005, 0.0001);
+    const after = (n: number): number[] => quiet(0.25, n, 3, 0.0005, 0.0001);
+    const judged = (shown: readonly number[]): Judgement => judgeShown(shown, { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.1, { resolution: 0.0001 });
+
+    it('is a dropout with its own start, and the change a shift', () => {
+      const { dropouts, shifts } = judged([...before, ...after(40), 12.4, 12.4, 12.4, ...after(200)]);
+      expect(dropouts).toHaveLength(1);
+      expect(dropouts[0]?.start).toBeCloseTo(24, 0);
+      expect(dropouts[0]?.end).toBeCloseTo(24.3, 1);
+      expect(dropouts[0]?.level).toBeCloseTo(0.25, 2);
+      expect(shifts).toHaveLength(1);
+      expect(shifts[0]?.at).toBeCloseTo(20, 0);
+      expect(shifts[0]?.to).toBeCloseTo(0.25, 2);
+    });
+
+    it('shows before it is known whether the change lasts', () => {
+      const { dropouts } = judged([...before, ...after(40), 12.4, 12.4, 12.4, ...after(20)]);
+      expect(dropouts.map(({ start }) => Math.round(start))).toEqual([24]);
+    });
+
+    it('that goes on when the change has lasted is away from the level that lasted', () => {
+      const { dropouts, shifts } = judged([...before, ...after(90), ...quiet(12.4, 30, 4, 0.0005, 0.0001), ...after(50)]);
+      expect(dropouts.map(({ start, end }) => [Math.round(start), Math.round(end)])).toEqual([[29, 32]]);
+      expect(shifts.map(({ to }) => Number(to?.toFixed(2)))).toEqual([0.25]);
+    });
+
+    it('is seen upon two changes, too', () => {
+      const { dropouts, shifts } = judged([...before, ...after(40), ...quiet(0.28, 40, 4, 0.0005, 0.0001), 12.4, 12.4, ...quiet(0.28, 200, 5, 0.0005, 0.0001)]);
+      expect(dropouts.map(({ start }) => Math.round(start))).toEqual([28]);
+      expect(shifts.map(({ to }) => Number(to?.toFixed(2)))).toEqual([0.25, 0.28]);
+    });
+
+    it('belongs to the change, should that go back: one dropout with a count', () => {
+      const { dropouts, shifts } = judged([...before, ...after(40), 12.4, 12.4, 12.4, ...after(20), ...quiet(0.1, 200, 4, 0.0005, 0.0001)]);
+      expect(dropouts).toHaveLength(1);
+      expect(dropouts[0]).toMatchObject({ count: 2 });
+      expect(dropouts[0]?.start).toBeCloseTo(20, 0);
+      expect(shifts).toEqual([]);
+    });
+  });
+
+  it('a break of a moved sensor that begins in the middle of a reading, which draws the prediction after it, is a dropout', () => {
+    // At rest, two minimum-jerk movements of a second each, and at rest again.
+    const rest = (n: number, level = 0.5): number[] => Array.from({ length: n }, () => level);
+    const reach = Array.from({ length: 100 }, (_, i) => 0.5 + 4 * (i / 100) ** 3 * (10 + (i / 100) * ((6 * i) / 100 - 15)));
+    const noise = quiet(0, 600, 6, 0.005, 0.001);
+    const shown = [...rest(200), ...reach, ...[...reach].reverse(), ...rest(60), 0.7, ...rest(15, 1), 0.7, ...rest(40)].map((v, i) => v + (noise[i] as number));
+    const { dropouts } = judgeShown(shown, { kind: 'sensor-sweep', limits: { low: null, high: null } }, 0.01, { resolution: 0.001 });
+    expect(dropouts).toHaveLength(1);
+    expect(dropouts[0]?.start).toBeCloseTo(4.606, 2);
   });
 
   it('the way back from a plateau says nothing of noise: a small dropout after it is still found', () => {

@@ -67,6 +67,8 @@ export interface DropoutSchedule {
 export interface TrueDropout {
   readonly start: number;
   readonly end: number;
+  /** What the circuit reads without it when it begins. */
+  readonly level: number;
   /** Signed change of the circuit's value. */
   readonly depth: number;
   /** Largest change of a reading without noise, over the readings that it touches; signed. */
@@ -290,7 +292,7 @@ export class SimulatedStream {
       at += length + this.#plan.between(0.005, 0.08);
     }
     const to = (opens.at(-1) as { to: number }).to;
-    const truth: TrueDropout = { start, end: to, depth, seen: 0, touched: 0, firstTouched: Number.NaN };
+    const truth: TrueDropout = { start, end: to, level: clean, depth, seen: 0, touched: 0, firstTouched: Number.NaN };
     this.dropouts.push(truth);
     for (const open of opens) this.#opens.push({ ...open, depth, of: truth });
     this.#nextDropout = to + schedule.apart + this.#plan.exponential(schedule.every);

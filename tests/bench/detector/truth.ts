@@ -9,7 +9,7 @@ export function isAsked(truth: TrueDropout, stream: SimulatedStream, noise: numb
   const p = stream.parameters;
   if (truth.touched === 0 || truth.end > stream.clock - 2 - 4 * p.interval) return false;
   if (p.levelOverRange) return Math.abs(p.level + truth.seen) < p.fullScale;
-  if (truth.touched > 2 && Math.abs(truth.seen) < 1.02 * depthOfInterest(p.quantity, p.level) + 3 * noise) return false;
+  if (truth.touched > 2 && Math.abs(truth.seen) < 1.02 * depthOfInterest(p.quantity, truth.level) + 3 * noise) return false;
   const near = 4 * p.interval;
   return !stream.loadEdges.some((edge) => edge > truth.start - near && edge < truth.end + near);
 }
