@@ -143,7 +143,9 @@ export class PlateauTrial {
     if (this.#recent.length > PLATEAU) this.#recent.shift();
     // As far as a level that is found after a change the good way: `Rise`.
     if (run.high - run.low > 2 * threshold.entry) {
-      this.#run = null;
+      // Not there yet: what comes from here on may be.
+      this.#run = extend(null, time, value, 0);
+      this.#recent = [value];
       return;
     }
     if (run.n < PLATEAU || run.last - run.first < pace.mergeTime) return;

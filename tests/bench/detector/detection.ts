@@ -146,9 +146,12 @@ export function measureDetection(seed: number, part: number, compares = true, st
   const compared = (streamKinds.length + 1) * (WAYS.reduce((n, way) => n + way.thresholds.length, 0) + CUSUM_THRESHOLDS.length);
   return {
     ...totals, recall: totals.found / totals.visible, falseAlarmsPerCleanHour: totals.cleanFalseAlarms / totals.cleanHours,
-    startErrorMedianIntervals: round(median(startErrors)), 
-    // Settings of the textbook ways, the same for every kind and fixed before the run: `thresholds` and `CUSUM_THRESHOLDS` of textbook.ts.
-    textbookPoints: compared, dominated: ahead.filter(({ p }) => p < 0.05 / compared), aheadWithoutBeingSure: ahead.filter(({ p }) => p >= 0.05 / compared), pooled: [...pooled.values()].map(sayCurve), kinds,
+    startErrorMedianIntervals: round(median(startErrors)),
+    ...(compares ? {
+      // Settings of the textbook ways, the same for every kind and fixed before the run: `thresholds` and `CUSUM_THRESHOLDS` of textbook.ts.
+      textbookPoints: compared, dominated: ahead.filter(({ p }) => p < 0.05 / compared), aheadWithoutBeingSure: ahead.filter(({ p }) => p >= 0.05 / compared), pooled: [...pooled.values()].map(sayCurve),
+    } : {}),
+    kinds,
   };
 }
 
