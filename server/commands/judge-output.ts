@@ -2,7 +2,7 @@
  * A judgement as one JSON object. The fields of the contract judge/1 come first and in its order, further ones after them. Unknown is null,
  * never 0. Times in s on the clock of the file, values in SI.
  */
-import { sayTime } from '../diagnosis/index.ts';
+import { sayMarkAssociation, sayTime } from '../diagnosis/index.ts';
 import type { Association, Judgement } from '../diagnosis/index.ts';
 import type { BreakFinding } from '../diagnosis/judgement.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
@@ -76,7 +76,7 @@ function roadAsJson({ dropouts, watched, byMark, byMotion, sinceStart: { stretch
     by_mark: byMark.map((one) => ({ text: one.text, marks: one.marks, ...associationAsJson(one), corrected_p: one.correctedP })),
     by_motion: byMotion === null ? null : associationAsJson(byMotion),
     since_start: { stretches: stretches.map(({ start, end, watched, dropouts, rate }) => ({ start_s: start, end_s: end, watched_s: watched, dropouts, rate_per_hour: rate })), p, middle },
-    words,
+    words: [...words, ...byMark.map(sayMarkAssociation)],
   };
 }
 

@@ -84,6 +84,7 @@ describe('a session', () => {
       meters: [{ ...METER, leadOhms: 0.2 }],
       takes: [{ ...ended, samples: 50, verdict: 'intermittent', judgement: JUDGEMENT }],
       marks: [{ id: 1, take: 1, at: 2.5, text: 'bump' }],
+      losses: [],
     });
     expect(await library.document(session, 'chart')).toEqual({ circuits: [] });
     await library.close();
