@@ -38,6 +38,7 @@ describe('findDistance(chart, temperature, readings)', () => {
     const found = findDistance(alder7Chart, 20, { method: 'drops', amps: shown(4.9, 0.1), drops: [{ span: 'S3 to C2/4', volts: shown(1.75, 0.001) }, { span: 'C1/6 to G2', volts: shown(0.03, 0.001) }] });
     expect(found).toMatchObject({ span: 'S3 to C2/4', place: null });
     expect(found.excess[0]!.excess).toBeCloseTo(0.35, 2);
+    expect(found.basis).toContain('1 % of the current, and wires as charted within 7 % (');
     expect(findDistance(alder7Chart, 20, { method: 'drops', amps: shown(4.9, 0.1) }).words).toMatch(/^Read the drop along a span first/);
   });
 });

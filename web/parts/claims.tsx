@@ -21,7 +21,7 @@ function limitText({ per, limit }: ClaimMade): string {
 }
 
 function needText({ per, rate, needed, isMet }: ClaimMade): string {
-  const aim = per === 'flex' ? `${100 * rate} %` : `${rate}`;
+  const aim = per === 'flex' ? `${Number((100 * rate).toPrecision(6))} %` : `${rate}`;
   if (isMet) return t.met(aim);
   if (needed === null) return t.never(aim);
   return t.needs(aim, per === 'hour' ? durationText(needed * 3600) : per === 'flex' ? t.flexes(Math.ceil(needed)) : t.seconds(Math.ceil(needed)));
