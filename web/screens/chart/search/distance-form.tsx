@@ -39,16 +39,14 @@ function Found() {
       <p class="search-words">{distance.span !== null && distance.place !== null ? `${distance.span}: ` : ''}{distance.words}</p>
       {distance.doubts.map((doubt) => <p key={doubt} class="distance-doubt"><Icon name="caution" /> {t.doubt(doubt)}</p>)}
       {distance.excess.length > 0 && (
-        <div class="table-scroll">
-          <table>
-            <thead><tr><th scope="col">{t.span2}</th><th scope="col">{t.excess}</th><th scope="col">{t.range}</th><th scope="col"><span class="sr-only">{texts.verdict.label}</span></th></tr></thead>
-            <tbody>
-              {distance.excess.map(({ at, excess, uncertainty, isBad }) => (
-                <tr key={at}><th scope="row">{at}</th><td>{readingText('resistance', excess, 0.001)}</td><td>{readingText('resistance', 2 * uncertainty, 0.001)}</td><td>{isBad ? t.bad : t.fine}</td></tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+        <table>
+          <thead><tr><th scope="col">{t.span2}</th><th scope="col">{t.excess}</th><th scope="col">{t.range}</th><th scope="col"><span class="sr-only">{texts.verdict.label}</span></th></tr></thead>
+          <tbody>
+            {distance.excess.map(({ at, excess, uncertainty, isBad }) => (
+              <tr key={at}><th scope="row">{at}</th><td>{readingText('resistance', excess, 0.001)}</td><td>{readingText('resistance', 2 * uncertainty, 0.001)}</td><td>{isBad ? t.bad : t.fine}</td></tr>
+            ))}
+          </tbody>
+        </table>
       )}
       <p class="hint">{distance.basis}</p>
       <button type="button" onClick={() => void request({ type: 'read-distance', distance: null })}>{t.forget}</button>
