@@ -44,7 +44,7 @@ export class SealChain {
   /** @param text  as it is stored now; null when it was taken out. The same as it was sealed last is not sealed again. */
   sealRecord(kind: RecordKind, name: string, text: string | null): void {
     const last = this.#revision(kind, name);
-    if (last === undefined ? text === null : isAsSealed(last, kind, name, text)) return;
+    if (isAsSealed(last, kind, name, text)) return;
     const revision = (last?.revision ?? 0) + 1;
     this.#append({ kind, take: null, meter: null, firstSample: null, name, revision }, recordHash({ kind, name, revision }, text));
   }
@@ -55,8 +55,7 @@ export class SealChain {
    * @throws {RecordingError} SESSION_DAMAGED when it is not as it was sealed
    */
   refuseChanged(kind: RecordKind, name: string, text: string | null): void {
-    const last = this.#revision(kind, name);
-    if (last === undefined ? text === null : isAsSealed(last, kind, name, text)) return;
+    if (isAsSealed(this.#revision(kind, name), kind, name, text)) return;
     throw new RecordingError('SESSION_DAMAGED', `What is to be changed (${kind}${name === '' ? '' : ` ${name}`}) is not as it was sealed: something else than Loomtrace wrote it. Nothing was changed; "verify" says more.`);
   }
 
@@ -71,8 +70,9 @@ export class SealChain {
   }
 }
 
-function isAsSealed({ revision, hash }: LastRevision, kind: RecordKind, name: string, text: string | null): boolean {
-  return hash.equals(recordHash({ kind, name, revision }, text));
+/** @param last  undefined where it was never sealed @param text  null where there is none */
+function isAsSealed(last: LastRevision | undefined, kind: RecordKind, name: string, text: string | null): boolean {
+  return last === undefined ? text === null : last.hash.equals(recordHash({ kind, name, revision: last.revision }, text));
 }
 
 /** Every record as it is stored now: the text that its seal covers. */

@@ -230,10 +230,8 @@ export class Conduct {
         return take.act(request);
       case 'describe': {
         const { ambient } = paper.papers.info.value;
-        const { volts } = paper.papers.system;
-        const result = paper.act(request, now, take.session.check);
+        const result = this.#followingSystem(() => paper.act(request, now, take.session.check));
         if (paper.papers.info.value.ambient !== ambient) locate.changed();
-        if (paper.papers.system.volts !== volts) this.#refreshCheck();
         return result;
       }
       case 'read-chart':
@@ -267,12 +265,8 @@ export class Conduct {
       case 'provoke':
         return harness.act(request);
       case 'refer-to':
-      case 'battery': {
-        const { volts } = paper.papers.system;
-        battery.act(request, now);
-        if (paper.papers.system.volts !== volts) this.#refreshCheck();
-        return;
-      }
+      case 'battery':
+        return this.#followingSystem(() => battery.act(request, now));
       case 'watch-beside':
         return beside.act(request);
       case 'arm':
@@ -346,6 +340,15 @@ export class Conduct {
     const result = paper.act(request, this.#parts.now(), session.check);
     locate.changed();
     this.#refreshCheck();
+    return result;
+  }
+
+  /** Does what may tell the voltage of the system: the check at hand follows that. */
+  #followingSystem<Result>(act: () => Result): Result {
+    const { papers } = this.#desks.paper;
+    const { volts } = papers.system;
+    const result = act();
+    if (papers.system.volts !== volts) this.#refreshCheck();
     return result;
   }
 

@@ -6,6 +6,7 @@ import { z } from 'zod';
 import { partDeviations, USUAL_TOLERANCE } from '../diagnosis/locate/index.ts';
 import type { Distance, Measured, PartialResistance } from '../diagnosis/distance/index.ts';
 import { distanceByCurrent, distanceFromBothEnds, distanceWords, partialResistances } from '../diagnosis/distance/index.ts';
+import { tidy } from '../diagnosis/wording.ts';
 import type { Chart, ChartSpan } from './chart.ts';
 import { circuitOf } from './chart-circuit.ts';
 import type { ChartProblem } from './chart-validation.ts';
@@ -124,7 +125,7 @@ function byCurrent(chart: Chart, temperature: number, { span: name, amps, atFirs
   return {
     method: 'current', span: name, place, excess: [], words: `${distanceWords(place)}, from ${span.from} towards ${span.to}.`,
     doubts: [...place.doubts, ...(endToEndVolts === null ? [CHARTED] : [])],
-    basis: `Two standard uncertainties: the last digit of each voltage, taken as evenly spread (GUM F.2.2.1)${endToEndVolts === null ? `, and ${percent(AMPS_FRACTION)} of the current` : '; the current is the same in all readings and cancels'}.`,
+    basis: `Two standard uncertainties: the last digit of each voltage, taken as evenly spread (GUM F.2.2.1)${endToEndVolts === null ? `, and ${tidy(100 * AMPS_FRACTION)} % of the current` : '; the current is the same in all readings and cancels'}.`,
   };
 }
 
@@ -144,7 +145,7 @@ function byDrops(chart: Chart, temperature: number, amps: ShownFigure, drops: re
   return {
     method: 'drops', span: isFound ? worst.at : null, place: null, excess, doubts: [],
     words: isFound ? `${worst.at} has ${ohmsWords(worst.excess)} too much (+/- ${ohmsWords(2 * worst.uncertainty)}). Where along it, a reading inside the span must tell: look at its joints first.` : drops.length === 0 ? 'Read the drop along a span first, everything on: the check "Voltage drop" from its one end to the other.' : 'No span read so far has more resistance than it should.',
-    basis: `Two standard uncertainties: last digits, ${percent(AMPS_FRACTION)} of the current, and wires as charted within ${percent(USUAL_TOLERANCE.wire)} (common practice, no source).`,
+    basis: `Two standard uncertainties: last digits, ${tidy(100 * AMPS_FRACTION)} % of the current, and wires as charted within ${tidy(100 * USUAL_TOLERANCE.wire)} % (common practice, no source).`,
   };
 }
 
@@ -165,8 +166,4 @@ function spanOf(chart: Chart, name: string): ChartSpan {
   const span = chart.spans.find((own) => own.id === name);
   if (span === undefined) throw new RangeError(`no span "${name}"`);
   return span;
-}
-
-function percent(share: number): string {
-  return `${Number((100 * share).toPrecision(6))} %`;
 }
