@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '9';
+export const ALGORITHM = '10';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -18,5 +18,10 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
     version: '9',
     change: 'A dropout within the ten seconds after a lasting change is seen, with its own start; a break of a moved sensor that begins in the middle of a reading is, too, and the threshold there ' +
       'says what is certain to be found.',
+  },
+  {
+    version: '10',
+    change: 'After a load has gone off only a rise by as much as it took away counts as its coming back, and no rise back out of the limits; a rise to anywhere else is a departure. A single reading soon ' +
+      'after such a step is no interference. On a coarse display noise is allowed for that the counts hide.',
   },
 ];

@@ -118,6 +118,9 @@ export class DepartureWatch {
     if (this.#returned !== null) this.#returned.opposite = Math.max(this.#returned.opposite, size);
   }
 
+  /** What went the good way has stayed there. */
+  forgetOpposite(): void { this.#lastOpposite = { time: Number.NaN, size: 0 }; }
+
   /** A quiet reading. */
   keepLast(time: number, value: number): void {
     const at = this.#lastAt;

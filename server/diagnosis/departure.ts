@@ -1,4 +1,5 @@
 /** A departure: the reading away from its level, from its first reading to its return, and what it turns out to be. */
+import type { WayBack } from './loads-off.ts';
 
 /** Readings of a departure that are remembered from its beginning, for its shape, and as many from its end. */
 const SHAPE = 16;
@@ -34,8 +35,8 @@ export class Departure {
   edge = Infinity;
   /** Value of one count of the quiet readings before it, SI; NaN when not known, or when it had just changed. */
   rangeBefore = Number.NaN;
-  /** It began after the level had moved the good way: up to this size it may just be moving back, SI; 0 otherwise. */
-  wayBack = 0;
+  /** It began after loads had gone off: sizes of it with which they have come back. */
+  waysBack: readonly WayBack[] = [];
   /** Its readings stood still for a while: that was no noise. */
   hasStood = false;
   /** Understood differently since: no departure after all. */

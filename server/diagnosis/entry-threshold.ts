@@ -87,12 +87,8 @@ export class EntryThreshold {
     const { quietReadings, watched, resolution } = this.#tally;
     if (learned.excursions === this.#tail.total && learned.readings === quietReadings) return learned;
     const allowed = Math.max(1e-6, (this.#alarmBudget * watched) / 3600);
-    // On a coarse display excursions come in whole counts: the threshold belongs between two of them.
-    const step = resolution / this.#noise.deviation;
-    const ask = (control: 0 | 1): number => {
-      const size = this.#tail.threshold(control, quietReadings, allowed, this.#noise.swing);
-      return size > 0 && step > 1 ? size + step / 2 : size;
-    };
+    const step = resolution > 0 ? resolution / this.#noise.deviation : 0;
+    const ask = (control: 0 | 1): number => this.#tail.threshold(control, quietReadings, allowed, this.#noise.swing, step);
     this.#learned = { down: ask(1), up: ask(0), excursions: this.#tail.total, readings: quietReadings };
     return this.#learned;
   }

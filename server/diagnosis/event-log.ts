@@ -3,6 +3,7 @@ import { depthOfInterest } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import type { EntryThreshold } from './entry-threshold.ts';
 import type { Gap, JudgeSetup, Sag, Shift } from './judgement.ts';
+import { leadsBack } from './loads-off.ts';
 import { NewestList } from './newest-list.ts';
 import type { Pace } from './pace.ts';
 import { UNSETTLED } from './range-watch.ts';
@@ -116,9 +117,11 @@ export class EventLog {
     const isNoise = departure.opposite > 0.5 * departure.peak && !(departure.peak > 0.5 * Math.abs(departure.level) && Math.abs(departure.level) > 10 * departure.threshold);
     if (isNoise) return null;
     if (departure.isWithdrawn) return null;
-    // A load that goes off beside a shared ground lowers the drop; its coming back is no dropout, however deep against the lower level.
-    const shallow = Math.max(this.depthAt(departure.level), departure.wayBack);
-    if (departure.peak < shallow && departure.isPlateau && !departure.overRange) {
+    // A load that went off beside a shared ground has lowered the drop; its coming back is no dropout, however deep against the lower level.
+    // One that has stood, and was not followed, stood elsewhere.
+    const isBack = !departure.hasStood && leadsBack(departure.waysBack, departure.peak) !== undefined;
+    const isShallow = departure.peak < this.depthAt(departure.level) || isBack;
+    if (isShallow && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };
     }
     return { departure, start, end: Math.max(departure.last, start) };

@@ -9,6 +9,7 @@ import { badDirection } from './check-traits.ts';
 import { DepartureWatch } from './departure-watch.ts';
 import type { Departure } from './departure.ts';
 import { FirstLook } from './first-look.ts';
+import { leadsBack, LoadsOff } from './loads-off.ts';
 import { middleValue } from './noise-scale.ts';
 import { OverRangeLevel } from './over-range-level.ts';
 import { PlateauTrial } from './plateau-trial.ts';
@@ -44,6 +45,7 @@ export class LevelWatch implements Watching {
   readonly #resettling = new Resettling();
   readonly #excursions: SideExcursions;
   readonly #rise: Rise;
+  readonly #loadsOff: LoadsOff;
   readonly #shiftAfter: number;
   #learning: FirstLook | null = new FirstLook();
   /** Readings near the level, but not back at it. */
@@ -60,6 +62,7 @@ export class LevelWatch implements Watching {
     this.#excursions = new SideExcursions(parts.tail, parts.noise, parts.pace);
     this.#rise = new Rise(parts.pace, parts.threshold);
     this.#shiftAfter = shiftAfter(parts.setup);
+    this.#loadsOff = new LoadsOff(parts.setup.limits, this.#shiftAfter);
   }
 
   get level(): number { return this.#learning?.level ?? (this.#level.isOverRange ? Number.NaN : this.#level.value); }
@@ -135,6 +138,7 @@ export class LevelWatch implements Watching {
   #restartLevel(time: number, value: number): void {
     const { setup, tally, threshold } = this.#parts;
     this.#resettling.interrupt();
+    this.#loadsOff.levelMoved();
     const direction = badDirection(setup.kind, tally.quantity ?? 'voltage', setup.limits, value);
     threshold.direction = direction === 'down' ? -1 : direction === 'up' ? 1 : 0;
     threshold.invalidate();
@@ -214,9 +218,10 @@ export class LevelWatch implements Watching {
     this.#leaveQuiet();
     const level = this.#level.predict(time);
     const away = this.#departures.depart(time, value, change, size, over, level);
-    this.#trial = new PlateauTrial(this.#parts);
+    this.#trial = new PlateauTrial(this.#parts, this.#loadsOff);
     this.#trial.watch(time, value, over);
-    if (this.#excursion?.isBad === false) away.wayBack = Math.abs(this.#excursion.from - level) + this.#parts.threshold.entry;
+    this.#loadsOff.refine(level);
+    away.waysBack = this.#loadsOff.waysBack(time, this.#parts.threshold.entry);
   }
 
   #watchAway(away: Departure, time: number, value: number, change: number, size: number, over: boolean): void {
@@ -251,7 +256,7 @@ export class LevelWatch implements Watching {
       this.#shift(away);
       return;
     }
-    if (away.readings >= PLATEAU && away.peak < Math.max(interest, away.wayBack)) this.#followPlateau(away, interest);
+    if (away.readings >= PLATEAU) this.#followPlateau(away, interest);
   }
 
   #comeBack(away: Departure): void {
@@ -264,20 +269,23 @@ export class LevelWatch implements Watching {
   /** A shallow departure that stays put is followed, so that a dropout on top of it is seen; so is the way back from a change the good way. */
   #followPlateau(away: Departure, interest: number): void {
     const { threshold, pace, events } = this.#parts;
+    const isShallow = away.peak < interest;
+    if (!isShallow && leadsBack(away.waysBack, away.peak) === undefined) return;
     const recent = this.#departures.recent.slice(-PLATEAU);
     const spread = Math.max(...recent) - Math.min(...recent);
     if (!(spread < threshold.entry) || away.last - away.first < Math.min(pace.mergeTime, 4 * pace.interval)) return;
     const value = middleValue(Float64Array.from(recent), recent.length);
     const excursion = this.#excursion;
-    const from = excursion?.from ?? away.level;
-    const isOnWayBack = excursion !== null && away.peak < away.wayBack;
-    if (!isOnWayBack && (Math.abs(value - from) >= interest || away.peak >= interest)) return;
+    const way = leadsBack(away.waysBack, Math.abs(value - away.level));
+    const under = excursion?.isBad === true ? excursion.from : away.level;
+    if (way === undefined && !(isShallow && Math.abs(value - under) < interest)) return;
+    if (way !== undefined) this.#loadsOff.cameBack(way);
     this.#departures.abandon();
     this.#trial = null;
     this.#near = null;
-    if (excursion !== null && Math.abs(value - from) <= threshold.entry) this.#excursion = null;
-    else if (excursion !== null) excursion.change = value - from;
-    else this.#excursion = { start: events.startOf(away), from, change: value - from, isBad: true };
+    if (excursion !== null && Math.abs(value - excursion.from) <= threshold.entry) this.#excursion = null;
+    else if (excursion !== null) excursion.change = value - excursion.from;
+    else this.#excursion = { start: events.startOf(away), from: away.level, change: value - away.level, isBad: true };
     this.#restartLevel(away.last, value);
   }
 
@@ -343,15 +351,20 @@ export class LevelWatch implements Watching {
     const start = risen.first - pace.interval / 2;
     steadiness.break();
     const excursion = this.#excursion;
+    const before = this.#level.base;
+    this.#loadsOff.refine(before);
     this.#departures.fileReturned();
     if (this.#resettling.settleAt(to, tally.resolution)) this.#passThrough();
     if (excursion === null) {
-      this.#excursion = { start, from: this.#level.base, change: to - this.#level.base, isBad: false };
+      this.#excursion = { start, from: before, change: to - before, isBad: false };
     } else if (excursion.isBad && threshold.direction * (to - excursion.from) < threshold.entry) {
       events.sags.add({ start: excursion.start, end: start, depth: excursion.change });
       this.#excursion = null;
     }
     this.#restartLevel(time, to);
+    // A step, and no interference.
+    this.#departures.forgetOpposite();
+    this.#loadsOff.add(start, before, to);
   }
 
   /** The excursion the good way went back by itself: it was noise, and says how far noise reaches. */

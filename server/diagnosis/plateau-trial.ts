@@ -5,6 +5,8 @@
  */
 import { DepartureWatch } from './departure-watch.ts';
 import type { Departure } from './departure.ts';
+import { leadsBack } from './loads-off.ts';
+import type { LoadsOff } from './loads-off.ts';
 import { middleValue } from './noise-scale.ts';
 import { extend } from './run.ts';
 import type { Run } from './run.ts';
@@ -21,6 +23,7 @@ const SCATTER_KNOWN = 8;
 
 export class PlateauTrial {
   readonly #parts: WatchParts;
+  readonly #loadsOff: LoadsOff;
   /** What leaves the plateau; `file` keeps it here until it is known what the plateau is. */
   readonly departures: DepartureWatch;
   readonly #filed: Departure[] = [];
@@ -34,8 +37,9 @@ export class PlateauTrial {
   #n = 0;
   #square = 0;
 
-  constructor(parts: WatchParts, depth = 0) {
+  constructor(parts: WatchParts, loadsOff: LoadsOff, depth = 0) {
     this.#parts = parts;
+    this.#loadsOff = loadsOff;
     this.#depth = depth;
     const { pace, ranges, steadiness } = parts;
     this.departures = new DepartureWatch({ pace, ranges, steadiness, noise: this, threshold: this, events: { file: (departure) => this.#filed.push(departure) } });
@@ -100,16 +104,16 @@ export class PlateauTrial {
       departures.add(away, time, value, change, size, over);
       this.upper?.watch(time, value, over);
       away.hasStood ||= this.upper?.stands === true;
-      // Shallow, and it stands: the plateau has moved.
-      if (!over && away.peak < this.#parts.events.depthAt(this.#level)) this.#stand(time, value);
+      // Shallow, or where it was before a load went off, and it stands: the plateau has moved.
+      if (!over && (away.peak < this.#parts.events.depthAt(this.#level) || leadsBack(away.waysBack, away.peak) !== undefined)) this.#stand(time, value);
       else this.#run = null;
       return;
     }
     if (size > entry) {
       this.#run = null;
-      departures.depart(time, value, change, size, over, this.#level);
+      departures.depart(time, value, change, size, over, this.#level).waysBack = this.#loadsOff.waysBack(time, entry);
       if (this.#depth < MOST_PLATEAUS) {
-        this.upper = new PlateauTrial(this.#parts, this.#depth + 1);
+        this.upper = new PlateauTrial(this.#parts, this.#loadsOff, this.#depth + 1);
         this.upper.watch(time, value, over);
       }
       if (!over) this.#stand(time, value);
@@ -123,6 +127,18 @@ export class PlateauTrial {
     this.#run = null;
     departures.returned?.addQuiet(time, size);
     this.#learn(time, value, change);
+  }
+
+  #noteMove(time: number, before: number): void {
+    const risen = this.#parts.threshold.direction * (this.#level - before);
+    this.#loadsOff.levelMoved();
+    if (risen < 0) {
+      this.departures.forgetOpposite();
+      this.#loadsOff.add(time, before, this.#level);
+    } else if (risen > 0) {
+      const way = leadsBack(this.#loadsOff.waysBack(time, this.entry), risen);
+      if (way !== undefined) this.#loadsOff.cameBack(way);
+    }
   }
 
   #learn(time: number, value: number, change: number): void {
@@ -153,7 +169,9 @@ export class PlateauTrial {
     this.#run = null;
     this.departures.abandon();
     this.upper = null;
+    const before = this.#level;
     this.#level = middleValue(Float64Array.from(this.#recent), this.#recent.length);
+    this.#noteMove(run.first - pace.interval / 2, before);
     this.#n = PLATEAU;
     this.#square = 0;
   }

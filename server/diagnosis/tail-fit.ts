@@ -10,8 +10,8 @@ const SHAPE = { mean: 0.1, deviation: 0.15, lowest: -0.38, step: 0.04, nodes: 29
 const LOG_SCALE = { mean: 0.3, deviation: 1 };
 const SCALE_NODES = 21;
 
-/** So many excursions went so far beyond the threshold, in noise deviations. */
-export interface Excess { readonly size: number; readonly count: number }
+/** So many excursions went beyond the threshold by something between these sizes, in noise deviations: a display shows whole counts. */
+export interface Excess { readonly from: number; readonly to: number; readonly count: number }
 
 /**
  * Size beyond the threshold that, in as much time again, is expected to be exceeded `allowed` times, in noise deviations.
@@ -20,9 +20,9 @@ export interface Excess { readonly size: number; readonly count: number }
 export function excessLimit(excesses: readonly Excess[], allowed: number): number {
   let n = 0;
   let sum = 0;
-  for (const { size, count } of excesses) {
+  for (const { from, to, count } of excesses) {
     n += count;
-    sum += count * size;
+    sum += (count * (from + to)) / 2;
   }
   const centre = (Math.log(Math.max(1e-3, sum / n)) * n + LOG_SCALE.mean) / (n + 1);
   const width = Math.min(3, 0.4 + 4 / Math.sqrt(n));
@@ -33,11 +33,8 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
     for (let j = 0; j < SCALE_NODES; j++) {
       const logScale = centre + width * ((2 * j) / (SCALE_NODES - 1) - 1);
       const scale = Math.exp(logScale);
-      let log = -n * logScale - ((shape - SHAPE.mean) / SHAPE.deviation) ** 2 / 2 - ((logScale - LOG_SCALE.mean) / LOG_SCALE.deviation) ** 2 / 2;
-      for (const { size, count } of excesses) {
-        const inner = 1 + (shape * size) / scale;
-        log -= inner > 0 ? count * (1 + 1 / shape) * Math.log(inner) : Infinity;
-      }
+      let log = -(((shape - SHAPE.mean) / SHAPE.deviation) ** 2) / 2 - ((logScale - LOG_SCALE.mean) / LOG_SCALE.deviation) ** 2 / 2;
+      for (const { from, to, count } of excesses) log += count * Math.log(beyond(from, shape, scale) - beyond(to, shape, scale));
       if (!(log > -Infinity)) continue;
       if (log > highest) highest = log;
       nodes.push({ shape, scale, log });
@@ -47,10 +44,7 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
   const total = likely.reduce((all, node) => all + node.weight, 0);
   const expectedBeyond = (size: number): number => {
     let chance = 0;
-    for (const { shape, scale, weight } of likely) {
-      const inner = 1 + (shape * size) / scale;
-      if (inner > 0) chance += weight * inner ** (-1 / shape);
-    }
+    for (const { shape, scale, weight } of likely) chance += weight * beyond(size, shape, scale);
     return (n * chance) / total;
   };
   let low = 1e-3;
@@ -61,4 +55,10 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
     else high = middle;
   }
   return high;
+}
+
+/** Chance that an excess is larger than `size` (>= 0). */
+function beyond(size: number, shape: number, scale: number): number {
+  const inner = 1 + (shape * size) / scale;
+  return inner > 0 ? inner ** (-1 / shape) : 0;
 }

@@ -18,6 +18,9 @@ const TAIL = 200;
 const BEYOND = 3;
 const SURPRISE = 0.01;
 
+/** Where one step of the display is larger, in deviations, what lies within a step can't tell normal noise from any other. */
+const COARSE = 1.5;
+
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
   readonly #counts = new Float64Array(BINS);
@@ -36,16 +39,17 @@ class Excursions {
    * @param readings  quiet readings watched
    * @param allowed  false alarms that the budget allows in them
    * @param swing  amplitude of the bounded part of the noise, in deviations
+   * @param step  of the display, in deviations: what is shown may have been half a step less, or more
    */
-  threshold(readings: number, allowed: number, swing: number): number {
+  threshold(readings: number, allowed: number, swing: number, step: number): number {
     let above = 0;
     let from = -1;
     for (let bin = BINS - 1; bin >= 0; bin--) {
-      above += this.#counts[bin] as number;
       if (above > TAIL) break;
-      if (above === 0) continue;
+      if (this.#counts[bin] === 0) continue;
+      above += this.#counts[bin] as number;
       const expected = readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin));
-      if (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE) from = bin;
+      if (step > COARSE || (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE)) from = bin;
     }
     if (from < 0) return 0;
     const start = FIRST_EXCURSION * RATIO ** from;
@@ -55,8 +59,11 @@ class Excursions {
       const count = this.#counts[bin] as number;
       if (count === 0) continue;
       n += count;
-      excesses.push({ size: FIRST_EXCURSION * RATIO ** (bin + 0.5) - start, count });
+      // Less half a step, as the threshold is: both are what the noise itself did.
+      const size = FIRST_EXCURSION * RATIO ** bin - start;
+      excesses.push({ from: size, to: size + Math.max(step, (RATIO - 1) * (start + size)), count });
     }
+    // What is shown at the threshold was at least half a step less: there the noise itself is where it is rare enough.
     return n <= allowed ? start : start + excessLimit(excesses, allowed);
   }
 }
@@ -73,8 +80,9 @@ export class TailLearner {
   /**
    * Threshold learned from the side where only noise can appear, in noise deviations; 0 when the noise there looks normal.
    * @param readings  quiet readings watched @param allowed  false alarms that the budget allows in them
+   * @param swing  amplitude of the bounded part of the noise, in deviations @param step  of the display, in deviations
    */
-  threshold(control: 0 | 1, readings: number, allowed: number, swing = 0): number {
-    return this.#sides[control].threshold(readings, allowed, swing);
+  threshold(control: 0 | 1, readings: number, allowed: number, swing = 0, step = 0): number {
+    return this.#sides[control].threshold(readings, allowed, swing, step);
   }
 }

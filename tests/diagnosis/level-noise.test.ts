@@ -160,6 +160,28 @@ describe('TailLearner', () => {
     expect(far).toBeGreaterThan(8);
   });
 
+  it.each([1, 3.5, 4.6])('lets through no more exponential noise than is allowed on a display of %s deviations a count', (count) => {
+    const random = new Random(8);
+    const readings = 8000;
+    const allowed = 0.01;
+    const takes = 40;
+    let expected = 0;
+    for (let k = 0; k < takes; k++) {
+      const tail = new TailLearner();
+      const level = count * random.uniform();
+      const shown = Array.from({ length: readings }, () => Math.round((level + random.noise({ shape: 'laplace' })) / count) * count);
+      const mean = shown.reduce((sum, value) => sum + value, 0) / readings;
+      const deviation = Math.max(Math.sqrt(shown.reduce((sum, value) => sum + (value - mean) ** 2, 0) / readings), count / Math.sqrt(12));
+      for (const value of shown) tail.add(value > mean ? 1 : 0, Math.abs(value - mean) / deviation);
+      // As the entry threshold has it: no less than normal noise asks for (4.7 deviations), or a count and a half.
+      const threshold = Math.max(deviation * Math.max(tail.threshold(1, readings, allowed, 0, count / deviation), 4.7), 1.5 * count);
+      // Shown that far down is what comes within half a count of it: P(x > z) = exp(-sqrt(2) z) / 2.
+      const farthest = (Math.floor((mean - threshold) / count) + 0.5) * count;
+      expected += (readings * Math.exp(-Math.SQRT2 * (level - farthest))) / 2;
+    }
+    expect(expected / takes).toBeLessThan(allowed);
+  });
+
   it('keeps the two sides apart: dropouts one way don’t hide the next', () => {
     const tail = new TailLearner();
     for (let i = 0; i < 30; i++) tail.add(0, 40);

@@ -72,6 +72,32 @@ describe('dropouts in a wiggle take', () => {
     expect(judgeShown([...at(0.15, 100, 1), ...at(0.05, 130, 2), ...at(0.15, 8, 3), ...at(0.05, 20, 4)], ground, 0.1, { resolution: 0.001 }).dropouts).toHaveLength(1);
   });
 
+  describe('soon after a load beside a shared ground has gone off', () => {
+    const judged = (...parts: readonly [level: number, n: number][]): Judgement => judgeShown(
+      parts.flatMap(([level, n], i) => quiet(level, n, i + 1, 0.001, 0.001)), { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.1, { resolution: 0.001 },
+    );
+
+    it.each([0.1, 0.2])('a rise to %s V, where no load takes it, is a dropout', (elsewhere) => {
+      expect(judged([0.15, 100], [0.05, 20], [elsewhere, 8], [0.05, 20]).dropouts).toHaveLength(1);
+    });
+
+    it('a single reading is a dropout, as no interference goes both ways', () => {
+      expect(judged([0.15, 100], [0.05, 5], [0.1, 1], [0.05, 20]).dropouts).toHaveLength(1);
+    });
+
+    it('loads may come back one by one, in any order, and together', () => {
+      expect(judged([0.25, 100], [0.2, 20], [0.1, 20], [0.15, 8], [0.1, 20], [0.25, 8], [0.2, 20], [0.1, 20], [0.2, 100]).dropouts).toEqual([]);
+    });
+
+    it('also where another load has come on just before', () => {
+      expect(judged([0.05, 130], [0.15, 30], [0.1, 20], [0.15, 20], [0.1, 20], [0.15, 150]).dropouts).toEqual([]);
+    });
+
+    it('a rise back out of the limits is a dropout: a fault had healed, and is there again', () => {
+      expect(judged([0.1, 100], [12.3, 150], [0.1, 30], [12.3, 8], [0.1, 100]).dropouts).toHaveLength(1);
+    });
+  });
+
   describe('an open within the ten seconds after a lasting change the bad way', () => {
     const before = quiet(0.1, 200, 2, 0.0005, 0.0001);
     const after = (n: number): number[] => quiet(0.25, n, 3, 0.0005, 0.0001);

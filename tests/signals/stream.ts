@@ -79,7 +79,8 @@ export interface TrueDropout {
   firstTouched: number;
 }
 
-interface Load { readonly start: number; readonly end: number; readonly depth: number }
+/** A load that is on from `start` to `end`, s, and changes the level by `depth`, SI, signed. */
+export interface Load { readonly start: number; readonly end: number; readonly depth: number }
 
 export class SimulatedStream {
   readonly parameters: StreamParameters;
@@ -138,6 +139,9 @@ export class SimulatedStream {
 
   /** Time of the next reading, s. */
   get clock(): number { return (this.#index + 1) * this.parameters.interval; }
+
+  /** Loads so far. */
+  get loads(): readonly Load[] { return this.#allLoads; }
 
   /** What the loads that are on at `time` (s) take off the level, SI; at most 0. */
   loadAt(time: number): number {

@@ -27,22 +27,25 @@ export function answers(alarm: Alarm, truth: TrueDropout, stream: SimulatedStrea
 /** A level has stood for as long as a shift takes, s (definitions). */
 const STOOD = 10;
 
-/** True where the loads of the stream itself took it the bad way to the depth of interest and back: by the definitions that is a dropout, whatever made it. */
+/**
+ * True where the loads of the stream itself took it the bad way to the depth of interest and back: by the definitions that is a dropout,
+ * whatever made it. A load that went off from a level that had stood, and comes back before the one without it has, is none.
+ */
 function isDeepLoad(alarm: Alarm, stream: SimulatedStream): boolean {
   const p = stream.parameters;
   // Steps closer together than this can't be told apart, as in `isAsked`.
-  const from = alarm.start - 4 * p.interval;
+  const close = 4 * p.interval;
+  const from = alarm.start - close;
   const isDown = badDirection(p.check, p.quantity, { low: null, high: null }, p.level) === 'down';
   const badly = (time: number): number => (isDown ? -1 : 1) * stream.loadAt(time);
-  const edgesIn = (begin: number, end: number): number[] => stream.loadEdges.filter((edge) => edge >= begin && edge <= end);
-  const interest = depthOfInterest(p.quantity, p.level + stream.loadAt(from));
-  const deepest = Math.max(...[...edgesIn(from, alarm.end), alarm.end].map(badly));
-  // What lasts, and only goes back to a level that had stood before a load went off, is a return. Where loads come and go faster, none had.
   const lasts = alarm.end - alarm.start > 2.5 * p.interval;
-  const isReturn = !isDown && lasts && edgesIn(alarm.start - STOOD + 4 * p.interval, from).some((edge) => (
-    badly(edge - 1e-6) > deepest - interest && edgesIn(edge - STOOD, edge - 1e-6).length === 0
+  const hadStood = (time: number): boolean => !stream.loadEdges.some((edge) => edge > time - STOOD && edge < time);
+  const returning = isDown || !lasts ? [] : stream.loads.filter((load) => (
+    load.start < from && load.end >= from && load.end <= alarm.end && load.end - load.start < STOOD - close && hadStood(load.start)
   ));
-  return !isReturn && deepest - badly(from) >= interest;
+  const risen = (time: number): number => badly(time) - badly(from) - returning.reduce((sum, load) => (load.end <= time ? sum - load.depth : sum), 0);
+  const times = [...stream.loadEdges.filter((edge) => edge >= from && edge <= alarm.end), alarm.end];
+  return Math.max(...times.map(risen)) >= depthOfInterest(p.quantity, p.level + stream.loadAt(from));
 }
 
 /** Alarms that answer no dropout at all, asked for or not. */
