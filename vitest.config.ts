@@ -6,6 +6,10 @@ export default defineConfig({
     globalSetup: 'tests/support/built.ts',
     // Native addons (serial port, SQLite) need real processes.
     pool: 'forks',
+    // Services, browsers and meters wait more than they compute: one file each on two cores takes half the time.
+    maxWorkers: 2,
+    // What a page or a service comes to show is waited for as long as an action in it may take.
+    expect: { poll: { timeout: 10_000 } },
     testTimeout: 30_000,
     hookTimeout: 60_000,
   },

@@ -44,20 +44,23 @@ describe('two meters on one circuit', () => {
     await dashboard.until(() => dashboard.state.beside.meters[0]?.red === 'C2/4' && dashboard.state.beside.message === '', 'the leads of the second meter');
 
     await dashboard.ask({ type: 'start-take', check: GROUND, watching: 'wiggle', conditionIsMet: true });
-    // 20 readings a second on both; the crimp at S3 opens for 0.2 s, five times.
-    for (let i = 0; i < 200; i++) {
+    // 20 readings a second on both; the crimp at S3 opens for 0.2 s again and again, until four of its opens were told from the other meter's readings:
+    // where a busy machine held those back, there is a gap, and nothing is said of them.
+    const told = () => (dashboard.judgement?.judgement.several?.coincidences ?? []).filter(({ missedBy }) => missedBy.length > 0);
+    for (let i = 0; i < 400 && told().length < 4; i++) {
       const isOpen = i >= 60 && i % 25 < 4;
       await Promise.all(ports.map((port, m) => port.write(`${(volts(m === 0 ? 'CL-' : 'C2/4', isOpen) + (i % 3) / 1000).toFixed(3)} V DC\r\n`)));
       await pause(50);
     }
-    await dashboard.until(() => (dashboard.judgement?.judgement.several?.coincidences.length ?? 0) >= 4, 'the coincidences');
     await dashboard.ask({ type: 'stop-take' });
     await dashboard.until(() => dashboard.state.take === null, 'the end of the take');
     const { judgement } = dashboard.judgement!;
     expect(judgement.verdict).not.toBe('pass');
     expect(judgement.several!.places[0]).toMatchObject({ place: { kind: 'between', from: 'CL-', to: 'C2/4' } });
     expect(judgement.several!.places[0]!.chance).toBeGreaterThan(0.9);
-    for (const { seenBy, missedBy } of judgement.several!.coincidences) expect([seenBy, missedBy]).toEqual([['CL- to B-'], ['C2/4 to B-']]);
+    expect(told().length).toBeGreaterThanOrEqual(4);
+    for (const { seenBy } of judgement.several!.coincidences) expect(seenBy).toEqual(['CL- to B-']);
+    for (const { missedBy } of told()) expect(missedBy).toEqual(['C2/4 to B-']);
 
     const [listing] = (await (await fetch(`${service.address}/api/sessions`)).json()) as { session: string }[];
     await service.stop();

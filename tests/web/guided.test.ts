@@ -59,10 +59,10 @@ const spoken = (): Promise<string[]> => opened.page.evaluate(() => (window as un
 const settledWords = async (): Promise<string[]> => (await spoken()).filter((sentence) => /^\S+ volts\. /.test(sentence));
 const noise = (): number => Math.round((Math.random() - 0.5) * 1.2) / 100;
 const steady = (volts: number) => (): number => volts + noise();
-/** Contact made and broken, never for long: plateaus of three readings. */
+/** Contact made and broken, never for long: plateaus of three readings, each 2 to 10 V from the one before it, since two alike would be a contact held. */
 let plateau = { left: 0, volts: 0 };
 const probing = (): number => {
-  plateau = plateau.left > 0 ? { ...plateau, left: plateau.left - 1 } : { left: 2, volts: Math.random() * 12 };
+  plateau = plateau.left > 0 ? { ...plateau, left: plateau.left - 1 } : { left: 2, volts: (plateau.volts + 2 + Math.random() * 8) % 12 };
   return plateau.volts;
 };
 const check = (red: string): Check => ({
