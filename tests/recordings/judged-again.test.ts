@@ -35,7 +35,7 @@ beforeAll(async () => {
   path = join(folder, `${listing!.session}.sqlite`);
   copyFileSync(join(service.recordings, `${listing!.session}.sqlite`), path);
   await service.dispose();
-}, 60_000);
+});
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
 const storedJudgement = (): Judgement => {

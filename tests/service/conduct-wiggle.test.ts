@@ -101,7 +101,7 @@ describe('a wiggle take of the demo', () => {
     expect(await library.document(file(), 'cautions')).toMatchObject([{ id: 'held-up', check: 'ground CL-' }]);
     expect(await library.document(file(), 'chart')).toEqual(demo.chart);
     await library.close();
-  }, 120_000);
+  });
 
   it('ends by itself when the claim is met: no fault, a minute of flexing after the proof', async () => {
     const { recorder, demo, conduct, run, state } = bench();

@@ -31,5 +31,5 @@ describe('a session that was being recorded as the service was killed', () => {
     const reader = openSession(sessionPath(service.recordings, session));
     expect(verifySession(reader)).toMatchObject({ state: 'unchanged', sealedSamples: take!.samples, unsealedSamples: 0 });
     reader.close();
-  }, 120_000);
+  });
 });

@@ -50,5 +50,5 @@ describe('a recorded take played back as a meter', () => {
       if (speed > 1) expect(judgement.reasons[0]).toMatch(/^Played back 5 times as fast as it was: for looking at/);
       await dashboard.until(() => dashboard.state.meters.find(({ index }) => index === result.index)?.link.message === 'The recording has been played to its end.', 'the end');
     }
-  }, 40_000);
+  });
 });

@@ -89,4 +89,4 @@ it('two simulated meters on the demo harness, each at points of its own, fold at
     return seen.length >= 2 && seen.every(({ seenBy }) => seenBy.length === 2);
   }, 'two foldings, each seen by both', 40_000);
   expect(dashboard.judgement!.judgement.several!.places[0]).toMatchObject({ place: { kind: 'between', from: 'S3', to: 'B-' } });
-}, 60_000);
+});

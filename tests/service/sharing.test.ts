@@ -212,7 +212,7 @@ describe('starting', () => {
     [['--share-at', '10.254.253.252'], /no address 10\.254\.253\.252/],
   ])('%j is refused with what to do', async (args, message) => {
     await expect(startService(args)).rejects.toThrow(message);
-  }, 90_000);
+  });
 
   it('knows its devices again', async () => {
     const first = await startShared();
@@ -223,7 +223,7 @@ describe('starting', () => {
     expect((await ask(second, '/api/access', { headers: { cookie } })).status).toBe(200);
     expect(await (await fetch(`${second.address}/api/sessions`)).json()).toEqual([]);
     await second.dispose();
-  }, 90_000);
+  });
 });
 
 describe('in a browser', () => {
@@ -301,7 +301,7 @@ describe('in a browser', () => {
     expect(main.troubles).toEqual([]);
     await main.close();
     await context.close();
-  }, 90_000);
+  });
 
   it('a page of another site reaches neither the shared service nor its websocket, while a page of its own does', async () => {
     const { context, page } = await phone('/pairing.html');

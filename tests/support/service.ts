@@ -105,7 +105,7 @@ export class Dashboard {
   }
 
   /** Waits until the claim holds. @throws {Error} naming it when it does not within the time-out */
-  until(claim: () => boolean, what: string, timeoutMs = 15_000): Promise<void> {
+  until(claim: () => boolean, what: string, timeoutMs = 30_000): Promise<void> {
     return new Promise((resolve, reject) => {
       const timer = setTimeout(() => {
         this.#watchers.delete(check);

@@ -36,7 +36,7 @@ describe('the battery beside the take', () => {
     // It stays after the take.
     expect(other.state.reference.message).toMatch(/while the battery stayed/);
     expect(other.state.reference.hasMoved).toBe(false);
-  }, 90_000);
+  });
 
   it('is read before and after without one, and a source that moved is a warning', async () => {
     const { page } = opened;
@@ -55,5 +55,5 @@ describe('the battery beside the take', () => {
     await type('11.6');
     await page.locator('.warnings').getByText(/12\.60 V before and 11\.60 V after: the source moved/).waitFor();
     expect(opened.troubles).toEqual([]);
-  }, 30_000);
+  });
 });

@@ -105,7 +105,7 @@ describe('a spot take', () => {
     expect(await settledWords()).toEqual([expect.anything(), expect.stringMatching(/^9\.3\d* volts\. Fail\.$/)]);
     expect(await accessibilityFindings(page)).toEqual([]);
     expect(await stickingOut(page)).toEqual([]);
-  }, 30_000);
+  });
 
   it('takes what leads in the air would read as well only when it stands', async () => {
     const { page } = opened;
@@ -115,7 +115,7 @@ describe('a spot take', () => {
     await pause(1500);
     expect(await page.getByRole('button', { name: /Accept/ }).isDisabled()).toBe(true);
     await page.getByText(/^Captured: (−|-)?0\.00 V, fail$/).waitFor();
-  }, 20_000);
+  });
 
   it('goes on by one key, repeats in a take of its own, and notes what was skipped', async () => {
     const { page } = opened;
@@ -134,7 +134,7 @@ describe('a spot take', () => {
     expect(other.state.take!.check.id).not.toBe(skipped);
     await page.keyboard.press('t');
     await other.until(() => other.state.take === null, 'the end');
-  }, 20_000);
+  });
 });
 
 describe('a meter or leads that are wrong for the check', () => {
@@ -160,7 +160,7 @@ describe('a meter or leads that are wrong for the check', () => {
     expect(other.judgement!.judgement.verdict).toBe('undecided');
     shownUnit = 'V';
     await other.ask({ type: 'stop-take' });
-  }, 40_000);
+  });
 });
 
 describe('control by voice', () => {

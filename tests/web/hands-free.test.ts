@@ -65,7 +65,7 @@ describe('a spot take with the voice, by keys alone', () => {
     await expect.poll(async () => (await spoken()).at(-1)).toMatch(/^Take ended\./);
     // Hundreds of messages came in by the websocket: none of them makes the page ask for anything.
     expect(asked).toEqual([]);
-  }, 40_000);
+  });
 
   it('does nothing by single keys once they are turned off', async () => {
     const { page } = opened;

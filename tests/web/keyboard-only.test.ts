@@ -67,7 +67,7 @@ describe('by keyboard alone', () => {
     await tabTo(/^Stop take/);
     await press(' ');
     await other.until(() => other.state.take === null, 'the end');
-  }, 60_000);
+  });
 
   it('finds a check by its name, changes its limit, and goes over to wiggling', async () => {
     await tabTo(/^Change check$/);
@@ -102,7 +102,7 @@ describe('by keyboard alone', () => {
     await other.until(() => other.state.wiggle.zone === other.state.wiggle.zones[0], 'zone 1');
     await press('0', 't');
     await other.until(() => other.state.take === null, 'the end');
-  }, 60_000);
+  });
 
   it('types a wire, arms the road, locks and unlocks it, and comes to the review', async () => {
     const { page } = opened;
@@ -137,5 +137,5 @@ describe('by keyboard alone', () => {
     await press('Enter');
     await page.locator('.review-sessions').waitFor();
     expect(opened.troubles).toEqual([]);
-  }, 60_000);
+  });
 });

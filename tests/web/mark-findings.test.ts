@@ -36,4 +36,4 @@ it('the review of a road take says whether its dropouts go with each kind of mar
   } finally {
     await close();
   }
-}, 120_000);
+});

@@ -17,7 +17,7 @@ beforeAll(async () => {
   browser = await launchBrowser();
   opened = await openPage(browser, `${service.address}/#meters`);
   await opened.page.getByText('What is known of the meter').click();
-}, 60_000);
+});
 afterAll(async () => {
   await browser?.close();
   dashboard?.close();
@@ -95,5 +95,5 @@ describe('the profile of a meter', () => {
       await close();
     }
     expect(opened.troubles).toEqual([]);
-  }, 40_000);
+  });
 });

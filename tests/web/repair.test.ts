@@ -77,7 +77,7 @@ describe('a check that drops out', () => {
     await page.getByRole('radio', { name: 'Wiggle' }).check();
     await take((shown) => expect.poll(async () => Number(await shown.locator('.watch .verdict-count strong').textContent()), { timeout: 60_000 }).toBeGreaterThanOrEqual(3));
     await go('Repair');
-  }, 90_000);
+  });
 });
 
 describe('the repair', () => {
@@ -142,7 +142,7 @@ describe('the repair', () => {
     await standing().getByText('Not yet proved', { exact: true }).waitFor();
     // Something was measured since: what was noted stands.
     expect(await page.getByRole('button', { name: 'Correct', exact: true }).count()).toBe(0);
-  }, 60_000);
+  });
 
   it('leads to each check, watched as before, and is proved when all are clean for long enough', async () => {
     const { page } = opened;

@@ -185,7 +185,7 @@ describe('teaching a meter', () => {
     expect(download.suggestedFilename()).toBe('odd-meter.json');
     await page.getByLabel('Bring in a layout file').setInputFiles(await download.path());
     await page.getByText(/There is a layout "odd-meter" already/).waitFor();
-  }, 120_000);
+  });
 
   it('of lines: by pointing at the number and the unit, or by typing what the display showed', async () => {
     const pty = await port();

@@ -105,7 +105,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     const departures = seen.reduce((sum, dropout) => sum + dropout.count, 0);
     expect((await soundsHeard(opened)) - quietBefore).toBe(NOTES_A_CHIRP * departures);
     expect(take.verdict).toBe('intermittent');
-  }, 90_000);
+  });
 
   it('opens in review, where a click on a dropout goes to it', async () => {
     const { page } = opened;
@@ -175,7 +175,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     await expect.poll(async () => (await soundsHeard(opened)) - before).toBeGreaterThanOrEqual(NOTES_A_CHIRP);
     const sounds = (await soundsHeard(opened)) - before;
     expect(sounds).toBeLessThanOrEqual(NOTES_A_CHIRP * take.judgement.dropouts.length + 1);
-  }, 30_000);
+  });
 
   it('moves and zooms by keys, wheel and drag', async () => {
     const { page } = opened;
@@ -224,7 +224,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     expect(await dropoutCount(opened)).toBe(0);
     expect(take.verdict).toBe('undecided');
     expect(await soundsHeard(opened)).toBe(before);
-  }, 30_000);
+  });
 
   it('compares the two takes as before and after', async () => {
     const { page } = opened;
@@ -273,7 +273,7 @@ describe.each(['desktop', 'phone'] as const)('every screen at %s size', (size) =
     await look('one take');
     expect(opened.troubles).toEqual([]);
     await opened.close();
-  }, 60_000);
+  });
 });
 
 describe('when the service is killed', () => {
@@ -296,7 +296,7 @@ describe('when the service is killed', () => {
     await opened.close();
     await second.dispose();
     await first.dispose();
-  }, 60_000);
+  });
 });
 
 /** The shift of `truth` against `seen` at which most of `seen` have a partner. */

@@ -119,5 +119,5 @@ describe('a serial meter of the page’s own device', () => {
     await other.until(() => values().includes(2.22), 'a reading after contact was lost');
     // While the service was away the browser complains of that.
     expect(opened.troubles.filter((trouble) => !/WebSocket|net::ERR_/.test(trouble))).toEqual([]);
-  }, 60_000);
+  });
 });

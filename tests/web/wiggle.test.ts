@@ -115,7 +115,7 @@ describe('the zones', () => {
     expect(marks.at(-1)).toMatch(/^provocation: .*tap/);
     expect(marks).toContain('rig-proof: begin');
     expect(marks).toContain('rig-proof: end');
-  }, 60_000);
+  });
 
   it('are in the review', async () => {
     const { page } = opened;

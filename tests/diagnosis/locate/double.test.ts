@@ -68,5 +68,5 @@ describe('doubleFaults(setup, single)', () => {
       if (pairs[0]?.faults.map(({ suspect }) => suspect.at).sort().join() === [first, second].sort().join()) right++;
     }
     expect(right).toBeGreaterThanOrEqual(7);
-  }, 120_000);
+  });
 });

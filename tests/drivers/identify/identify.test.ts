@@ -44,7 +44,7 @@ describe('identify(port): fourteen meters that talk by themselves', () => {
       if (!isRight) wrong.push(`${meter.name} at ${meter.framing.baud} ${meter.framing.dataBits}${meter.framing.parity}: ${JSON.stringify(best ?? identification.kind)}`);
     });
     expect(wrong).toEqual([]);
-  }, 15_000);
+  });
 });
 
 describe('identify(port): a cable that takes its power from DTR and RTS', () => {
