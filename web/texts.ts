@@ -48,7 +48,8 @@ export const texts = {
 
   simulated: {
     badge: 'Simulated meter',
-    long: 'Nothing is being measured.',
+    exercise: 'For practice', find: 'Find out why: nothing real is measured.', notReal: 'Nothing real is measured.',
+    answer: 'Show or change what is wrong with it',
     fault: 'What is wrong with it',
   },
 
@@ -230,7 +231,7 @@ export const texts = {
     label: 'What happened',
     proof: 'leads tugged',
     mark: (kind: MarkKind, text: string): string => markWords[kind](text),
-    rows: { dropout: 'Dropouts', other: 'Sag, shift', gap: 'No data', mark: 'Mark, zone' },
+    rows: { dropout: 'Dropouts', other: 'Sag, shift', gap: 'No data', mark: 'Marks' },
     summary: (dropouts: number, sags: number, shifts: number, gaps: number, marks: number) =>
       `${count(dropouts, 'dropout', 'dropouts')}, ${count(sags, 'sag', 'sags')}, ${count(shifts, 'shift', 'shifts')}, ${count(gaps, 'gap', 'gaps')}, ${count(marks, 'mark', 'marks')}`,
   },
@@ -320,7 +321,7 @@ export const texts = {
     zonesNone: (next: string) => `No dropout yet. Least flexed: ${next}.`,
     zonesMore: (next: string, needed: number, elsewhere: number) =>
       `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere} %.`,
-    source: (zone: string, isRunning: boolean) => `The source is in ${zone}${isRunning ? ': you can stop' : ''}.`,
+    source: (zone: string, isRunning: boolean, isProofAsked: boolean) => `The source is in ${zone}${!isRunning ? '.' : isProofAsked ? ': prove the leads, then you can stop.' : ': you can stop.'}`,
     sourceFound: (zone: string) => `Source found: ${zone}.`,
     provocation: 'Provoked by',
     provocations: { flex: 'flex', tug: 'tug', tap: 'tap', heat: 'heat', chill: 'chill', damp: 'damp', load: 'load', crank: 'crank' } satisfies Record<Provocation, string>,
@@ -330,12 +331,13 @@ export const texts = {
     holdStill: 'Nothing captured yet: hold the leads still, or skip this check.',
     undecided: (why: string) => `Not decided yet.${why === '' ? '' : ` ${why}`}`,
     captured: (value: string, verdict: string) => `Captured: ${value}, ${verdict.toLowerCase()}`,
-    accept: 'Accept', acceptNext: (next: string, isSearched: boolean) => `then ${next}${isSearched ? ', by the search' : ''}`, acceptLast: 'then stop',
+    accept: 'Accept', acceptNext: (next: string, isSearched: boolean) => `then ${next}${isSearched ? ', by the search' : ''}`, acceptAgain: (name: string) => `then ${name} again`, acceptLast: 'then stop',
     repeat: 'Repeat', skip: 'Skip', skipped: 'skipped',
   },
 
   next: {
     bySearch: (name: string, isWiggle: boolean) => `Next by the search for the fault: ${name}${isWiggle ? ', as a wiggle take' : ''}, which leads there soonest.`,
+    again: (name: string) => `Next: ${name} again.`,
     found: (words: string) => `Found: ${words}`,
     spoken: (name: string, reason: string) => `Next: ${name}.${reason === '' ? '' : ` ${reason}`}`,
   },

@@ -18,6 +18,9 @@ export const alder7Faults: readonly { readonly id: Alder7Fault; readonly label: 
   { id: 'none', label: 'No fault' },
 ];
 
+/** What is complained of; what is wrong is for the user to find. */
+export const ALDER7_COMPLAINT = 'Orchard work platform “Alder 7”: the conveyor clutch and the work lamp die together as the gantry folds.';
+
 /** The span with the bad crimp at its beginning. */
 export const ALDER7_FAULTY_SPAN = 'S3 to C2/4';
 /** Resistance of the bad crimp at rest, ohm. */

@@ -2,7 +2,7 @@
 import type { Chart } from '../session/chart.ts';
 import type { Check } from '../session/session.ts';
 import { alder7Chart } from './alder7-chart.ts';
-import { ALDER7_FAULTY_SPAN, alder7Checks, alder7DefaultCheck, alder7Faults, simulatedSignal } from './alder7.ts';
+import { ALDER7_COMPLAINT, ALDER7_FAULTY_SPAN, alder7Checks, alder7DefaultCheck, alder7Faults, simulatedSignal } from './alder7.ts';
 import type { Alder7Fault, TrueSignal } from './alder7.ts';
 
 /** What hands do to the harness. */
@@ -14,6 +14,7 @@ export interface DemoHands {
 
 export class Demo {
   readonly title = alder7Chart.name;
+  readonly complaint = ALDER7_COMPLAINT;
   readonly chart: Chart = alder7Chart;
   readonly checks: readonly Check[] = alder7Checks;
   readonly defaultCheck: Check = alder7DefaultCheck;

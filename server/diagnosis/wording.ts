@@ -2,7 +2,7 @@
 import { UNITS } from '../../drivers/reading.ts';
 import type { Quantity } from '../../drivers/reading.ts';
 
-const PREFIXES: readonly (readonly [number, string])[] = [[1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'u']];
+const PREFIXES: readonly (readonly [number, string])[] = [[1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'µ']];
 
 /**
  * "12.1 V", "0.35 ohm", "1.2 Mohm": at most four significant digits, none finer than the meter's count.
@@ -14,7 +14,7 @@ export function sayValue(value: number, quantity: Quantity, count: number | null
   // What is less than a count is said on the scale of the count.
   const size = Math.max(Math.abs(value), count ?? 0);
   // Volts are said in volts down to a hundredth: that is how limits are written.
-  const [scale, prefix] = size === 0 || (size >= 0.01 && size < 1000) ? [1, ''] : PREFIXES.find(([s]) => size >= s * 0.9999) ?? [1e-6, 'u'];
+  const [scale, prefix] = size === 0 || (size >= 0.01 && size < 1000) ? [1, ''] : PREFIXES.find(([s]) => size >= s * 0.9999) ?? [1e-6, 'µ'];
   const scaled = value / scale;
   const significant = Math.max(0, 3 - Math.floor(Math.log10(Math.max(Math.abs(scaled), 0.001))));
   const shown = count !== null && count > 0 ? Math.max(0, Math.ceil(-Math.log10((count / scale) * 1.0001))) : significant;
@@ -24,7 +24,7 @@ export function sayValue(value: number, quantity: Quantity, count: number | null
 
 /** "42 s", "3.5 s", "12 ms", "7 min", "2.5 h". @param seconds  s (>= 0) */
 export function sayTime(seconds: number): string {
-  if (seconds < 1e-3) return `${tidy(seconds * 1e6)} us`;
+  if (seconds < 1e-3) return `${tidy(seconds * 1e6)} µs`;
   if (seconds < 0.9995) return `${tidy(seconds * 1e3)} ms`;
   if (seconds < 119.5) return `${tidy(seconds)} s`;
   if (seconds < 7170) return `${tidy(seconds / 60)} min`;

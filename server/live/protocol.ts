@@ -70,6 +70,8 @@ export interface LiveOffer {
 
 export interface Simulation {
   readonly scenario: string;
+  /** What is complained of, a sentence. */
+  readonly complaint: string;
   /** What can be simulated, and what is now. */
   readonly faults: readonly { readonly id: string; readonly label: string }[];
   readonly fault: string;

@@ -96,12 +96,17 @@ export class HarnessDesk {
     this.tellHands();
   }
 
-  /** The next zone, when the tool paces and it is due. */
+  /** The next zone, when the tool paces and it is due; hands off once the source is found. */
   pace(now: number): void {
     const { desk } = this.#parts;
     const { take } = desk.session;
     const account = desk.account();
     if (take === null || take.watching !== 'wiggle' || account.provingSince !== null) return;
+    if ((desk.view?.zones?.source ?? null) !== null) {
+      if (!this.#guide.endPace()) return;
+      desk.note('', 'zone', undefined, now);
+      return this.tellHands();
+    }
     const zone = this.#guide.step(take.zones ?? [], now, () => desk.view?.zones ?? null);
     if (zone === null || zone === zoneNow(account)) return;
     desk.note(zone, 'zone', undefined, now);

@@ -465,7 +465,7 @@ class Service implements RunningService {
       ...this.#conduct.state(),
       recording: this.#recording,
       offer: this.#lastSession.offer,
-      simulation: demo === null ? null : { scenario: demo.title, faults: demo.faults, fault: demo.fault },
+      simulation: demo === null ? null : { scenario: demo.title, complaint: demo.complaint, faults: demo.faults, fault: demo.fault },
     };
   }
 

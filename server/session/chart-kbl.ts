@@ -70,7 +70,7 @@ class Reader {
       const length = this.#length(wire);
       const crossSection = part === undefined ? null : this.#quantity(one(part, 'Cross_section_area'), 1e6);
       if (length === null) this.#notes.push(`${name}: no length, 1 m taken`);
-      if (crossSection === null) this.#notes.push(`${name}: no cross-section, 1 mm2 taken`);
+      if (crossSection === null) this.#notes.push(`${name}: no cross-section, 1 mm² taken`);
       for (const point of [from, to]) if (!this.#points.has(point)) this.#points.set(point, pinOf(point));
       return [{
         id: text(wire, 'Wire_number') ?? `${from} to ${to}`, from, to, length: length ?? 1, crossSection: crossSection ?? 1, colour: this.#colour(part, name), route: '', exposures: [],

@@ -2,7 +2,7 @@
  * The search for a fault in a session: what the user says of it, the takes made so far, and what follows from both. Takes from before a
  * repair say nothing of the circuit after it, so that only those since the last one count.
  */
-import type { Verdict } from '../diagnosis/judgement.ts';
+import type { Verdict, Watching } from '../diagnosis/judgement.ts';
 import type { CircuitState } from './candidates.ts';
 import type { DistanceReadings } from './case-distance.ts';
 import { caseReadings } from './case-readings.ts';
@@ -50,7 +50,10 @@ export interface SearchReading {
   readonly take: number;
   readonly name: string;
   readonly check: Check;
+  readonly watching: Watching;
   readonly verdict: Verdict;
+  /** The same check was made more than once. */
+  readonly isRepeated: boolean;
 }
 
 export interface SearchResult {
@@ -102,7 +105,9 @@ export function searchFault(input: SearchInput): SearchResult {
 
 function searchReading(reading: CaseReading, takes: readonly TakeSummary[]): SearchReading {
   const take = takes.find(({ id }) => id === reading.take) as TakeSummary;
-  return { take: take.id, name: readingName(reading), check: take.check, verdict: take.verdict };
+  const { check, watching, verdict } = take;
+  const isRepeated = takes.some((other) => other.id !== take.id && other.check.id === check.id && other.watching === watching);
+  return { take: take.id, name: readingName(reading), check, watching, verdict, isRepeated };
 }
 
 function circuitOf({ circuit }: FaultSearch, chart: Chart, takes: readonly TakeSummary[]): ChartCircuit {

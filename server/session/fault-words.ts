@@ -8,7 +8,7 @@ const KIND_WORDS: Record<Suspect['kind'], string> = {
   open: 'open', 'high-resistance': 'bad joint or strand', 'short-to-ground': 'short to ground', 'short-to-supply': 'short to supply', 'short-between': 'short', none: 'nothing on this chart is wrong',
 };
 
-/** E.g. "Bad joint or strand, about 0.35 ohm (0.3 to 0.4), in S3 to C2/4 (black, 2.5 mm2, gantry, in the loom; flex and damp): look at the splice S3 and the pin C2/4 first." */
+/** E.g. "Bad joint or strand, about 0.35 ohm (0.3 to 0.4), in S3 to C2/4 (black, 2.5 mm², gantry, in the loom; flex and damp): look at the splice S3 and the pin C2/4 first." */
 export function suspectWords(chart: Chart, suspect: Suspect, size: { ohms: number; low: number; high: number } | null): string {
   if (suspect.kind === 'none') return 'Nothing on this chart is wrong, or the fault is outside it.';
   const what = suspect.intermittent === true ? 'open only when flexed or driven' : KIND_WORDS[suspect.kind];
@@ -55,6 +55,6 @@ export function partWords(chart: Chart, id: string): string {
   const span = chart.spans.find((own) => own.id === id);
   if (span === undefined) return id;
   const colour = colourWords(span.colour);
-  const details = [...(colour === null || colour === '' ? [] : [colour]), `${figure(span.crossSection)} mm2`, ...(span.route === '' ? [] : [span.route])].join(', ');
+  const details = [...(colour === null || colour === '' ? [] : [colour]), `${figure(span.crossSection)} mm²`, ...(span.route === '' ? [] : [span.route])].join(', ');
   return `${span.id} (${details}${span.exposures.length > 0 ? `; suffers ${joinWords(span.exposures)}` : ''})`;
 }

@@ -1,4 +1,4 @@
-/** A way through the chart in words: "2.4 m of 2.5 mm2 at 20 degC and two joints". */
+/** A way through the chart in words: "2.4 m of 2.5 mm² at 20 °C and two joints". */
 import type { Chart } from './chart.ts';
 import type { ChartPart } from './chart-paths.ts';
 import { isSpan } from './chart-paths.ts';
@@ -9,9 +9,9 @@ const NUMBERS = ['no', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'e
 export function wayWords(way: readonly ChartPart[], joints: number, temperature: number): string {
   const byCrossSection = new Map<number, number>();
   for (const part of way) if (isSpan(part)) byCrossSection.set(part.crossSection, (byCrossSection.get(part.crossSection) ?? 0) + part.length);
-  const wires = [...byCrossSection].map(([crossSection, length]) => `${figure(length)} m of ${figure(crossSection)} mm2`);
+  const wires = [...byCrossSection].map(([crossSection, length]) => `${figure(length)} m of ${figure(crossSection)} mm²`);
   const components = way.flatMap((part) => (isSpan(part) ? [] : [part.name]));
-  const words = [...(wires.length > 0 ? [`${joinWords(wires)} at ${figure(temperature)} degC`] : []), ...components];
+  const words = [...(wires.length > 0 ? [`${joinWords(wires)} at ${figure(temperature)} °C`] : []), ...components];
   if (joints > 0) words.push(`${NUMBERS[joints] ?? joints} ${joints === 1 ? 'joint' : 'joints'}`);
   return joinWords(words);
 }

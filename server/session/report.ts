@@ -142,7 +142,7 @@ export function reportOf(input: ReportInput): Report {
   const bases = [...new Set(inOrder.map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
   const facts: [string, string][] = [
     ['Vehicle', info.vehicle], ['Complaint', info.complaint], ['Codes', (info.codes ?? []).join(', ')], ['Also known', info.facts ?? ''],
-    ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} degC`], ['Recorded', `${dateWords(info.startedAtUs / 1000)} UTC`],
+    ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} °C`], ['Recorded', `${dateWords(info.startedAtUs / 1000)} UTC`],
     ['Gone on with', (info.stretches ?? []).map(({ startedAtUs }) => `${dateWords(startedAtUs / 1000)} UTC`).join(', ')],
   ];
   return {

@@ -35,6 +35,13 @@ export class WiggleGuide {
     this.#pace = null;
   }
 
+  /** Nothing is left to pace: its end. @returns whether it went on until now */
+  endPace(): boolean {
+    const wasPaced = this.#paceSeconds !== null;
+    this.setPace(null);
+    return wasPaced;
+  }
+
   /** The plan begins anew: a take began, or the hands were off. */
   restart(): void {
     this.#pace = null;

@@ -103,6 +103,20 @@ describe('a wiggle take of the demo', () => {
     await library.close();
   });
 
+  it('paces no further once the source is found, and ends when the leads are proved again', async () => {
+    const { recorder, demo, conduct, run, state } = bench();
+    demo.setFault('splice-flex');
+    conduct.carryOut({ type: 'start-take', check: demo.defaultCheck, watching: 'wiggle', conditionIsMet: true, endsItself: true });
+    conduct.carryOut({ type: 'pace', seconds: 20 });
+    run(600, ({ wiggle }) => (wiggle.report?.source ?? null) !== null);
+    run(1);
+    expect(state()).toMatchObject({ wiggle: { paceSeconds: null, pace: null, zone: null, report: { source: 'gantry, in the loom' } }, rig: { state: 'unproved' } });
+    conduct.carryOut({ type: 'prove-rig', isRunning: true });
+    run(15, ({ take }) => take === null);
+    expect(state().ended[0]).toMatchObject({ verdict: 'intermittent', take: { ending: 'zone-found' } });
+    await recorder.close();
+  }, 120_000);
+
   it('ends by itself when the claim is met: no fault, a minute of flexing after the proof', async () => {
     const { recorder, demo, conduct, run, state } = bench();
     demo.setFault('none');

@@ -90,3 +90,10 @@ export async function readCautions(page: Page): Promise<string[]> {
     for (let patience = 0; patience < 200 && (await shown.allTextContents())[0] === text; patience++) await page.waitForTimeout(25);
   }
 }
+
+/** Chooses what is wrong with the simulated harness. @param label  as it is listed */
+export async function simulateFault(page: Page, label: string): Promise<void> {
+  const choice = page.getByLabel('What is wrong with it');
+  if (!(await choice.isVisible())) await page.getByText('Show or change what is wrong with it').click();
+  await choice.selectOption({ label });
+}

@@ -47,6 +47,7 @@ describe('roundText(quantity, value)', () => {
     expect(roundText('voltage', 0.05)).toBe('50 mV');
     expect(roundText('resistance', 1e6)).toBe('1 MΩ');
     expect(roundText('resistance', 0)).toBe('0 Ω');
+    expect([0.042, 0.0042, 0.0000714].map((ohms) => roundText('resistance', ohms))).toEqual(['0.042 Ω', '4.2 mΩ', '71.4 µΩ']);
   });
 });
 

@@ -85,6 +85,38 @@ describe('the first use', () => {
     expect(await accessibilityFindings(page)).toEqual([]);
     await page.getByRole('link', { name: 'Attach a meter' }).click();
     expect(new URL(page.url()).hash).toBe('#meters');
+  });
+
+  it('asks for the voltage of the system where no chart tells it, and limits follow', async () => {
+    const { page } = opened;
+    await page.getByRole('link', { name: 'Watch' }).click();
+    await page.getByRole('button', { name: /^Session/ }).click();
+    await page.getByLabel('System voltage').selectOption('24 V');
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.getByText('Saved.').waitFor();
+    await page.getByRole('button', { name: 'Close' }).click();
+    await page.getByRole('button', { name: 'Change check' }).click();
+    // Twice of 12.2 V at rest less 0.5 V: common practice, no source.
+    await page.locator('.check-list button').filter({ hasText: /^Supply/ }).getByText('not below 23.4 V').waitFor();
+  });
+
+  it('lets a limit be changed for every check of its kind, and that be taken back', async () => {
+    const { page } = opened;
+    const supply = page.locator('.check-list button').filter({ hasText: /^Supply/ });
+    await supply.click();
+    await page.getByRole('button', { name: 'Change check' }).click();
+    await page.getByLabel('Red lead on').fill('X1');
+    await page.getByLabel('Not below, V').fill('25');
+    await page.getByLabel('These limits for every check of this kind').check();
+    await page.getByRole('button', { name: 'Use this check' }).click();
+    await other.until(() => other.state.check.red === 'X1' && other.state.check.limits.low === 25, 'the limit');
+    await page.getByRole('button', { name: 'Change check' }).click();
+    await supply.getByText('not below 25 V').waitFor();
+    await page.getByText('Supply: not below 25 V, changed by you for this session').waitFor();
+    expect(await accessibilityFindings(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Take the change back' }).click();
+    await supply.getByText('not below 23.4 V').waitFor();
+    expect(other.state.ownLimits).toEqual([]);
     expect(opened.troubles).toEqual([]);
   });
 });

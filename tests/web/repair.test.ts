@@ -2,7 +2,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityFindings, launchBrowser, openPage, readCautions, stickingOut, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, readCautions, simulateFault, stickingOut, type OpenPage } from '../support/browser.ts';
 import { paperOf, pictureOf } from '../support/paper.ts';
 import { followSearch, measureOnce } from '../support/search.ts';
 import { startService, type StartedService } from '../support/service.ts';
@@ -132,7 +132,7 @@ describe('the repair', () => {
   it('is not proved by a check that was not repeated in the same way', async () => {
     const { page } = opened;
     await go('Watch');
-    await page.getByLabel('What is wrong with it').selectOption({ label: 'No fault' });
+    await simulateFault(page, 'No fault');
     await page.getByRole('radio', { name: 'Spot' }).check();
     await page.getByRole('button', { name: 'Change check' }).click();
     await page.locator('.check-list button').filter({ hasText: /^Ground CL-/ }).click();

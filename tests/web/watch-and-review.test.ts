@@ -7,7 +7,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { FoldingSchedule } from '../../server/demo/folding.ts';
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
 import type { SessionContents, SessionListing } from '../../server/live/protocol.ts';
-import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, simulateFault, stickingOut, type OpenPage } from '../support/browser.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
 const seed = Date.now() % 100_000;
@@ -75,7 +75,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
 
   it('shows and chirps each dropout of the schedule, and ends with the verdict intermittent', async () => {
     const { page } = opened;
-    await page.getByLabel('What is wrong with it').selectOption({ label: 'Crimp at splice S3 good at rest, opens as the gantry folds' });
+    await simulateFault(page, 'Crimp at splice S3 good at rest, opens as the gantry folds');
     await page.getByRole('radio', { name: 'Wiggle' }).check();
     await page.getByRole('button', { name: 'Sound off' }).click();
     await page.getByRole('button', { name: 'Sound on' }).waitFor();
@@ -208,7 +208,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
   it('a clean control ends without a dropout and without a chirp', async () => {
     const { page } = opened;
     await page.getByRole('link', { name: 'Watch' }).click();
-    await page.getByLabel('What is wrong with it').selectOption({ label: 'No fault' });
+    await simulateFault(page, 'No fault');
     // The circuit is whole again at once; the take begins after what the meter still averages.
     await page.waitForTimeout(500);
     const before = await soundsHeard(opened);

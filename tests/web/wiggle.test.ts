@@ -2,7 +2,7 @@
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { SessionContents, SessionListing } from '../../server/live/protocol.ts';
-import { accessibilityFindings, launchBrowser, openPage, readCautions, stickingOut, type OpenPage } from '../support/browser.ts';
+import { accessibilityFindings, launchBrowser, openPage, readCautions, simulateFault, stickingOut, type OpenPage } from '../support/browser.ts';
 import { startService, type StartedService } from '../support/service.ts';
 
 let browser: Browser;
@@ -27,12 +27,6 @@ afterAll(async () => {
   await browser?.close();
   await service?.dispose();
 });
-
-const fault = (label: RegExp) => opened.page.getByLabel('What is wrong with it').evaluate((select: HTMLSelectElement, source) => {
-  const wanted = [...select.options].find((option) => new RegExp(source).test(option.text))!;
-  select.value = wanted.value;
-  select.dispatchEvent(new Event('change', { bubbles: true }));
-}, label.source);
 
 describe('before the take', () => {
   it('shows the cautions one after the other, and each only once a session', async () => {
@@ -67,7 +61,7 @@ describe('the zones before the take', () => {
 describe('the proof of the leads', () => {
   it('is asked for first, and runs by itself for ten seconds within the take', async () => {
     const { page } = opened;
-    await fault(/No fault/);
+    await simulateFault(page, 'No fault');
     await page.getByText(/The leads are not proved yet/).waitFor();
     await page.getByRole('button', { name: 'Prove the leads' }).click();
     await page.locator('.proof-left').waitFor();
@@ -90,7 +84,7 @@ describe('the zones', () => {
 
   it('take the dropouts that fall while they are flexed, by touch and by key, and ask for another proof', async () => {
     const { page } = opened;
-    await fault(/good at rest/);
+    await simulateFault(page, 'Crimp at splice S3 good at rest, opens as the gantry folds');
     if ((await page.locator('.zones button').first().getAttribute('aria-pressed')) !== 'true') await page.getByRole('button', { name: /near C2/ }).click();
     await expect.poll(() => page.locator('.zones button').first().getAttribute('aria-pressed')).toBe('true');
     await expect.poll(() => page.locator('.watch .verdict-count strong').textContent(), { timeout: 30_000 }).toBe('1');

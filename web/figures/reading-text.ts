@@ -73,10 +73,17 @@ export function readingText(quantity: Quantity, value: number | null, resolution
 /** A limit or another number without a resolution: three significant digits, no trailing zeros. */
 export function roundText(quantity: Quantity, value: number | null): string {
   if (value === null || !Number.isFinite(value)) return '–';
-  const power = quantity === 'voltage' && Math.abs(value) < 0.1 && value !== 0 ? -3 : displayPower(quantity, value, Number.NaN);
+  const power = roundPower(quantity, Math.abs(value));
   const { digits, unit } = readingFigures(quantity, value, 10 ** (Math.floor(Math.log10(Math.abs(value) || 1)) - 2), power);
   const short = digits.includes('.') ? digits.replace(/0+$/, '').replace(/\.$/, '') : digits;
   return unit === '' ? short : `${short} ${unit}`;
+}
+
+/** Limits of volts are written in millivolts below a tenth, resistances in ohms down to a hundredth. */
+function roundPower(quantity: Quantity, size: number): number {
+  if (quantity === 'voltage' && size > 0 && size < 0.1) return -3;
+  if (quantity === 'resistance' && size > 0 && size < 0.01) return size < 1e-4 ? -6 : -3;
+  return displayPower(quantity, size, Number.NaN);
 }
 
 function significantDecimals(value: number, digits: number): number {

@@ -150,22 +150,20 @@ export class TracePlot {
     };
   }
 
-  /** Names the limits, over the line and on a patch of its own; away from the line where there is room. */
+  /** Names the limits, each on its own line; where the trace would run through the words, right beside it, and best outside. */
   #limitLabels(chart: Chart<'line'>, picture: TracePicture): void {
     const { ctx, chartArea: area, scales } = chart;
     ctx.save();
     ctx.fillStyle = this.#palette.normal;
     ctx.font = `600 13px ${this.#palette.font}`;
-    for (const [value, side] of [[picture.limits.low, 1], [picture.limits.high, -1]] as const) {
+    for (const [value, outside, inside] of [[picture.limits.low, 18, -8], [picture.limits.high, -8, 18]] as const) {
       if (value === null) continue;
       const at = scales.y!.getPixelForValue(value);
       const text = picture.limitText(value);
-      const left = area.left + 6;
+      const left = area.left + 8;
       const right = left + ctx.measureText(text).width;
-      const places = side === 1 ? [at + 16, at - 6, at + 36, at + 56] : [at - 6, at + 16, at - 26, at - 46];
-      const inside = places.filter((y) => y > area.top + 12 && y < area.bottom - 2);
-      // On the far side of the limit where it fits; where the trace runs through it, on the other, or further off.
-      const y = inside.find((place) => !this.#isCrossed(chart, left, right, place)) ?? inside[0];
+      const places = [at + 5, at + outside, at + inside].filter((y) => y > area.top + 8 && y < area.bottom + 4);
+      const y = places.find((own) => !this.#isCrossed(chart, left, right, own)) ?? places[0];
       if (y !== undefined) this.#label(ctx, text, left, y);
     }
     ctx.restore();
@@ -176,18 +174,18 @@ export class TracePlot {
     const { x: time, y: value } = chart.scales;
     const from = time!.getValueForPixel(left)!;
     const to = time!.getValueForPixel(right)!;
-    const high = value!.getValueForPixel(y - 15)!;
+    const high = value!.getValueForPixel(y - 14)!;
     const low = value!.getValueForPixel(y + 4)!;
     return this.#picture!.line.points.some((point) => point.x >= from && point.x <= to && point.y > low && point.y < high);
   }
 
-  /** Text on a patch of its own, so that neither grid nor line makes it hard to read; a line under it still shows through. */
+  /** Text on a patch of its own, so that neither grid nor line makes it hard to read; a line under it still shows through a little. */
   #label(ctx: CanvasRenderingContext2D, text: string, x: number, y: number): void {
     const { width } = ctx.measureText(text);
     const ink = ctx.fillStyle;
     ctx.fillStyle = this.#palette.surface;
-    ctx.globalAlpha = 0.8;
-    ctx.fillRect(x - 3, y - 13, width + 6, 17);
+    ctx.globalAlpha = 0.9;
+    ctx.fillRect(x - 4, y - 12, width + 8, 16);
     ctx.globalAlpha = 1;
     ctx.fillStyle = ink;
     ctx.fillText(text, x, y);

@@ -23,7 +23,7 @@ export function GuidedControls() {
           : t.captured(capture.value === null ? texts.reading.beyond : readingText(judgedQuantity(judgement, check), capture.value, judgement.resolution), texts.verdict.words[judgement.verdict])}
       </p>
       <button type="button" class="take-button is-start" disabled={capture === null} onClick={accept}>
-        <Icon name="next" /><span>{t.accept} <small>{next?.kind === 'check' ? t.acceptNext(checkName(next.check), next.isSearched) : t.acceptLast}</small></span><KeyCap action="accept" />
+        <Icon name="next" /><span>{t.accept} <small>{next?.kind === 'check' ? next.isRepeat ? t.acceptAgain(checkName(next.check)) : t.acceptNext(checkName(next.check), next.isSearched) : t.acceptLast}</small></span><KeyCap action="accept" />
       </button>
       <button type="button" class="big" onClick={repeat}><span>{t.repeat}</span><KeyCap action="repeat" /></button>
       <button type="button" class="big" disabled={next?.kind !== 'check'} onClick={() => void skip()}><span>{t.skip}</span><KeyCap action="skip" /></button>

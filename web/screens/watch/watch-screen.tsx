@@ -35,13 +35,15 @@ export function WatchScreen() {
         <Control><SimulationStrip /></Control>
       </div>
       <div class="watch-side">
-        <Control><Readiness /></Control>
-        <Verdict />
-        <NextReason />
-        <Control><SearchLine /></Control>
-        <Control><Preparation /></Control>
-        <Control><BatteryPanel /></Control>
-        <RecentDropouts />
+        <div class="watch-papers">
+          <Control><Readiness /></Control>
+          <NextReason />
+          <Control><SearchLine /></Control>
+          <Verdict />
+          <Control><Preparation /></Control>
+          <Control><BatteryPanel /></Control>
+          <RecentDropouts />
+        </div>
         <Control><Controls /></Control>
       </div>
     </div>

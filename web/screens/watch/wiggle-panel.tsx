@@ -50,10 +50,11 @@ export function RigLine() {
 }
 
 function Zones() {
-  const { wiggle, take } = live.value!;
+  const { wiggle, take, rig } = live.value!;
   const [isNaming, setNaming] = useState(false);
   const isRunning = take !== null;
   const { report } = wiggle;
+  const source = report?.source ?? null;
   return (
     <>
       <div class="wiggle-head">
@@ -62,7 +63,7 @@ function Zones() {
           onClick={() => void request({ type: 'pace', seconds: wiggle.paceSeconds === null ? PACE_TIME : null })}>{t.pace}</button>
         <button type="button" class="follower" disabled={isRunning} onClick={() => setNaming(true)}>{t.name}</button>
       </div>
-      {wiggle.pace !== null && <p class="pace-now">{wiggle.pace.message}</p>}
+      {source !== null ? <p class="pace-now">{t.source(source, isRunning, rig.state !== 'proved')}</p> : wiggle.pace !== null && <p class="pace-now">{wiggle.pace.message}</p>}
       {wiggle.zones.length === 0 && <p>{t.noZones}</p>}
       <ol class="zones">
         {wiggle.zones.map((zone, i) => {
@@ -82,13 +83,14 @@ function Zones() {
           );
         })}
       </ol>
-      <p class="wiggle-found">
-        {report === null ? (isRunning ? t.zonesStart : t.zonesWait)
-          : report.source !== null ? t.source(report.source, isRunning)
-          : !isRunning ? t.zonesWait
-          : report.dropoutsNeeded === null ? t.zonesNone(report.flexNext ?? '')
-          : t.zonesMore(report.flexNext ?? '', report.dropoutsNeeded, Math.round(report.elsewhere * 100))}
-      </p>
+      {source === null && (
+        <p class="wiggle-found">
+          {!isRunning ? t.zonesWait
+            : report === null ? t.zonesStart
+            : report.dropoutsNeeded === null ? t.zonesNone(report.flexNext ?? '')
+            : t.zonesMore(report.flexNext ?? '', report.dropoutsNeeded, Math.round(report.elsewhere * 100))}
+        </p>
+      )}
       {isRunning && <Provoked by={wiggle.provocations} />}
       {isNaming && <ZoneNames zones={wiggle.zones} onClose={() => setNaming(false)} />}
     </>

@@ -3,6 +3,7 @@ import { chanceWords } from '../../../../server/session/fault-words.ts';
 import { goToRepair, goToTake } from '../../../actions.ts';
 import { checkName } from '../../../check-words.ts';
 import { Icon } from '../../../parts/glyphs.tsx';
+import { doubtedReading } from '../../../next-step.ts';
 import { faultSearch } from '../../../state.ts';
 import { texts } from '../../../texts.ts';
 import { minutesText } from './minutes.ts';
@@ -30,6 +31,7 @@ function Standing() {
   const [next] = located.next;
   const doubted = located.contradictions[0];
   const repeat = doubted === undefined ? undefined : readings[doubted.reading];
+  const isUrgent = doubtedReading({ readings, located }) !== null;
   return (
     <>
       {readings.length === 0 && <p>{t.nothingRead}</p>}
@@ -46,12 +48,13 @@ function Standing() {
         <div class="search-doubt" role="note">
           <Icon name="caution" />
           <p><b>{t.doubtful}.</b> {doubted.words}</p>
-          <button type="button" onClick={() => void goToTake({ check: repeat.check, watching: 'spot' })}>{t.repeat(checkName(repeat.check))}</button>
+          <button type="button" class={isUrgent ? 'strong' : ''} onClick={() => void goToTake(repeat)}>{t.repeat(checkName(repeat.check))}</button>
         </div>
       )}
       {next !== undefined && (
         <div class="search-next">
-          <button type="button" class="strong" onClick={() => void goToTake(next.take)}><Icon name="next" /> {t.goTo(checkName(next.take.check))}</button>
+          {/* What contradicts itself is cleared up first. */}
+          <button type="button" class={isUrgent ? '' : 'strong'} onClick={() => void goToTake(next.take)}><Icon name="next" /> {t.goTo(checkName(next.take.check))}</button>
           <p>{next.words} <b>{t.minutesLong(minutesText(next.minutes))}</b>. {next.why}</p>
         </div>
       )}
