@@ -201,6 +201,9 @@ export const texts = {
     none: 'none',
     chance: (length: string) => `Chance of catching ${length}`,
     sure: 'over 99 %',
+    between: (low: number, high: number) => `${low} to ${high} %`,
+    coarse: 'Coarse display',
+    coarseMeans: 'its counts leave open how close the level is to the next one; what is proved rests on the lower chance',
   },
 
   several: {

@@ -37,8 +37,10 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     inside_chance: j.doubt?.insideChance ?? null,
     wrong_verdict_chance: j.doubt?.wrongChance ?? null,
     would_decide: wouldDecide(j),
-    claims: (j.claims ?? []).map(({ per, rate, length, catchChance, exposure, limit, needed, isMet }) => ({ per, rate, length_s: length, catch_chance: catchChance ?? null, exposure, limit, needed, met: isMet })),
-    catching: j.sight?.catching.map(({ length, chance }) => ({ length_s: length, chance })) ?? null,
+    claims: (j.claims ?? []).map(({ per, rate, length, catchChance, catchChanceAtMost, exposure, limit, needed, isMet }) => ({
+      per, rate, length_s: length, catch_chance: catchChance ?? null, ...(catchChanceAtMost === undefined ? {} : { catch_chance_at_most: catchChanceAtMost }), exposure, limit, needed, met: isMet,
+    })),
+    catching: j.sight?.catching.map(({ length, chance, atMost }) => ({ length_s: length, chance, ...(atMost === undefined ? {} : { chance_at_most: atMost }) })) ?? null,
     caught_length_s: j.sight?.caughtLength ?? null,
     smallest_visible_series_ohm: j.sight?.visibleSeries ? { with_load: j.sight.visibleSeries.withLoad, meter_alone: j.sight.visibleSeries.meterAlone } : null,
     zones: said.zones === null ? null : zonesAsJson(said.zones),

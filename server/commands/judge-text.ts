@@ -49,6 +49,9 @@ function sayClaimMade({ per, rate, exposure, limit, needed, isMet }: ClaimMade):
   return `${now}, from ${amount(exposure)}: ${needed === null ? `${of(rate)} can't be shown with this meter` : `${of(rate)} needs ${amount(needed)} more without one`}`;
 }
 
+/** "41 %", or "12 to 41 %" where a coarse display leaves it open. */
+function sayShare(chance: number, atMost?: number): string { return `${tidy(100 * chance)}${atMost === undefined ? '' : ` to ${tidy(100 * atMost)}`} %`; }
+
 function saySight({ sight, shortestVisibleDropout, sureDropout }: Judgement): string[] {
   if (!sight) return [];
   const ohms = (r: number): string => sayValue(r, 'resistance', null);
@@ -56,7 +59,7 @@ function saySight({ sight, shortestVisibleDropout, sureDropout }: Judgement): st
   return [
     ...(shortestVisibleDropout === null || sureDropout === null ? [] : [`a full break of ${sayTime(shortestVisibleDropout)} may show, one of ${sayTime(sureDropout)} can't be missed`]),
     sight.caughtLength === null ? 'no break is caught with 95 %' : `one of ${sayTime(sight.caughtLength)} is caught with 95 %`,
-    `chance of catching one: ${sight.catching.map(({ length, chance }) => `${sayTime(length)} ${tidy(100 * chance)} %`).join(', ')}`,
+    `chance of catching one: ${sight.catching.map(({ length, chance, atMost }) => `${sayTime(length)} ${sayShare(chance, atMost)}`).join(', ')}`,
     ...(series === null ? [] : [
       series.withLoad !== null ? `smallest series resistance that shows: ${ohms(series.withLoad)}` : 'smallest series resistance that shows: not known, no load is stated',
       ...(series.meterAlone === null || series.meterAlone === series.withLoad ? [] : [`without a load only ${ohms(series.meterAlone)} or more shows`]),

@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '10';
+export const ALGORITHM = '11';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -24,4 +24,5 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
     change: 'After a load has gone off only a rise by as much as it took away counts as its coming back, and no rise back out of the limits; a rise to anywhere else is a departure. A single reading soon ' +
       'after such a step is no interference. On a coarse display noise is allowed for that the counts hide.',
   },
+  { version: '11', change: 'On a coarse display the chance of catching a dropout is the lowest that fits what was shown, and limits rest on it.' },
 ];

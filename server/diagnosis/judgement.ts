@@ -95,8 +95,10 @@ export interface Claim {
 
 /** A claim, and how far the take supports it. Exposure in flexes, flexed seconds or hours, limits per one of them. */
 export interface ClaimMade extends Claim {
-  /** Chance that the take would have caught a full dropout of `length`, at whatever moment of it. Missing in judgements of before. */
+  /** Chance that the take would have caught a full dropout of `length`, at whatever moment of it; the lowest that fits what was shown. Missing in judgements of before. */
   readonly catchChance?: number;
+  /** The highest that fits, where a coarse display leaves it open. */
+  readonly catchChanceAtMost?: number;
   readonly exposure: number;
   /** Highest rate still believable, at 95 %; null when nothing is known. */
   readonly limit: number | null;

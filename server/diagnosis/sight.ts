@@ -3,15 +3,19 @@
  * given lengths, the length that is caught almost always, and the smallest series resistance that shows. Formulas: visibility.ts.
  */
 import { METER_INPUT_OHMS } from './circuit/index.ts';
+import type { ChanceRange, CoarseSight } from './coarse-sight.ts';
 import type { JudgeSetup } from './judgement.ts';
-import { USUAL_SUPPLY, worstView } from './silence.ts';
+import { SHARP, USUAL_SUPPLY, worstView } from './silence.ts';
 import type { Watch } from './silence.ts';
-import { catchChance, lengthCaughtWith, smallestVisibleSeriesOhms } from './visibility.ts';
+import { catchChance, lengthAtChance, lengthCaughtWith, smallestVisibleSeriesOhms } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
 
 export interface Sight {
-  /** Chance of catching one full dropout of each length (s), at the worst aperture that the meter may have. */
-  readonly catching: readonly { readonly length: number; readonly chance: number }[];
+  /**
+   * Chance of catching one full dropout of each length (s), at the worst aperture that the meter may have: the lowest that fits what was shown, and, where a
+   * coarse display leaves it open, the highest.
+   */
+  readonly catching: readonly { readonly length: number; readonly chance: number; readonly atMost?: number }[];
   /** Shortest full dropout that is caught with 95 %, noise and dead time included, s; null when none up to 10 s is. */
   readonly caughtLength: number | null;
   readonly visibleSeries: VisibleSeries | null;
@@ -37,21 +41,35 @@ export class SightFinder {
   #key = '';
   #chances: Pick<Sight, 'catching' | 'caughtLength'> = { catching: [], caughtLength: null };
 
-  /** @returns null when nothing can be said of dropouts: no interval, threshold or depth yet */
-  sight(watch: Watch): Sight | null {
+  /**
+   * @param z  noise deviations that a departure needs to be listed @param coarse  what a coarse display shows
+   * @returns null when nothing can be said of dropouts: no interval, threshold or depth yet
+   */
+  sight(watch: Watch, z: number, coarse: CoarseSight['now'] = null): Sight | null {
     const view = worstView(watch);
     if (view === null) return null;
     const rounded = inSteps(view);
-    const key = Object.values(rounded).join();
+    // Of a coarse display it is known what it showed.
+    const { interval, aperture } = rounded;
+    const least = Math.exp(Math.round(Math.log(z) / STEP) * STEP);
+    const key = coarse === null ? Object.values(rounded).join() : [coarse.version, interval, aperture, least].join();
     if (key !== this.#key) {
       this.#key = key;
-      this.#chances = {
+      this.#chances = coarse === null ? {
         catching: TOLD_LENGTHS.map((length) => ({ length, chance: catchChance(length, rounded) })),
         caughtLength: lengthCaughtWith(CAUGHT_CHANCE, rounded),
+      } : {
+        catching: TOLD_LENGTHS.map((length) => ({ length, ...chanceSaid(coarse.range(length, { interval, aperture }, least)) })),
+        caughtLength: lengthAtChance(CAUGHT_CHANCE, (length) => coarse.range(length, { interval, aperture }, least).low, 10, 0.002),
       };
     }
     return { ...this.#chances, visibleSeries: visibleSeries(watch) };
   }
+}
+
+/** A range of chances as it is told. */
+function chanceSaid({ low, high }: ChanceRange): { chance: number; atMost?: number } {
+  return { chance: low, ...(high - low > SHARP ? { atMost: high } : {}) };
 }
 
 /** In units of the depth, on which alone the chances depend. */

@@ -3,6 +3,7 @@ import type { Quantity } from '../../drivers/reading.ts';
 import { claimStanding, rateLimitPerHour } from './claims.ts';
 import type { ClaimStanding } from './claims.ts';
 import { badDirection } from './check-traits.ts';
+import type { ChanceRange } from './coarse-sight.ts';
 import type { Claim, ClaimMade, Exposure, JudgeSetup } from './judgement.ts';
 import { catchChance, shortestVisibleDropout, sureDropout } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
@@ -47,6 +48,15 @@ export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Wat
   return Math.abs(level);
 }
 
+/** Chances that differ by less are said as one. */
+export const SHARP = 0.005;
+
+/** Which way a full dropout moves the reading on the number line; where both ways are bad an open takes it to nothing. */
+export function dropoutDirection({ kind, limits }: JudgeSetup, quantity: Quantity, level: number): -1 | 1 {
+  const direction = badDirection(kind, quantity, limits, level);
+  return direction === 'down' || (direction === 'both' && level >= 0) ? -1 : 1;
+}
+
 /** The aperture with which a meter catches least, s: its own when it is known. */
 export function lowestAperture(aperture: number | null, interval: number): number { return Math.min(interval, aperture ?? LOWEST_APERTURE * interval); }
 
@@ -86,17 +96,18 @@ export interface Silence {
 /**
  * How far the take meets its claim.
  * @param watched  time with live readings, s @param exposure  null: the whole take counts as flexed
- * @param caught  chance that the take would have caught a dropout of a length, s; null while nothing is known of what the meter sees
+ * @param caught  chance that the take would have caught a dropout of a length, s: claims rest on the lowest that fits what was shown; null while nothing is known of what
+ * the meter sees
  */
-export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, caught: ((length: number) => number) | null): Silence | null {
+export function silence(setup: JudgeSetup, watched: number, dropouts: number, exposure: Exposure | null, caught: ((length: number) => ChanceRange) | null): Silence | null {
   if (setup.watching === 'spot') return null;
   const claim = setup.claim ?? defaultClaim(setup.watching, exposure !== null);
   // Without a view of the meter nothing can be said about what it would have caught.
-  const chance = caught === null ? 0 : caught(claim.length);
+  const { low: chance, high } = caught === null ? { low: 0, high: 0 } : caught(claim.length);
   const amount = { hour: watched / 3600, flex: exposure?.flexes ?? 0, second: Math.min(watched, exposure?.flexedTime ?? watched) };
   const make = (one: Claim): ClaimMade => {
     const { isMet, limit, needed } = claimStanding(one, dropouts, amount[one.per], chance);
-    return { ...one, catchChance: chance, exposure: amount[one.per], limit, needed, isMet };
+    return { ...one, catchChance: chance, ...(high - chance > SHARP ? { catchChanceAtMost: high } : {}), exposure: amount[one.per], limit, needed, isMet };
   };
   const others = (setup.watching === 'road' ? [] : ['flex', 'second'] as const).filter((per) => per !== 'flex' || amount.flex > 0);
   const claims = [claim, ...[...others, 'hour' as const].filter((per) => per !== claim.per).map((per): Claim => ({ per, rate: USUAL_RATE[per], length: claim.length }))];

@@ -2,6 +2,7 @@
 import { UNITS } from '../../drivers/reading.ts';
 import type { Quantity } from '../../drivers/reading.ts';
 import { ALGORITHM } from './algorithm.ts';
+import type { ChanceRange } from './coarse-sight.ts';
 import { expectedQuantities } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import { Detector } from './detector.ts';
@@ -13,7 +14,7 @@ import { doubtOf, judgeOverRange, judgeStretch, levelHistory, sayLevel } from '.
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
 import { SightFinder } from './sight.ts';
-import { CLAIMED_LENGTH, fullDepth, lowestAperture, silence, visibility } from './silence.ts';
+import { CLAIMED_LENGTH, dropoutDirection, fullDepth, lowestAperture, silence, visibility } from './silence.ts';
 import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
 import { TakeSight } from './take-sight.ts';
@@ -42,6 +43,8 @@ export class TakeJudge {
   /** Samples at which is noted next what is in force, and quiet readings when it was noted last. */
   #noteAt = NOTED_READINGS;
   #notedQuiet = 0;
+  /** The readings just before that. */
+  readonly #newest = new Float64Array(NOTED_READINGS);
   /** Remembered lengths, each with the interval that it was worked out with: a measured one may still change. */
   readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
@@ -71,6 +74,8 @@ export class TakeJudge {
     // Noted after the same samples however they are cut.
     for (let at = from; at < to;) {
       const end = Math.min(to, at + this.#noteAt - this.#detector.tally.samples);
+      const before = this.#noteAt - NOTED_READINGS - this.#detector.tally.samples;
+      for (let i = Math.max(at, at + before); i < end; i++) this.#newest[i - at - before] = samples.value[i] as number;
       this.#detector.push(samples, at, end);
       at = end;
       if (this.#detector.tally.samples === this.#noteAt) this.#note();
@@ -84,8 +89,10 @@ export class TakeJudge {
     // A sensor that moves has a threshold that moves with it: there the moment counts.
     if (this.#setup.watching === 'spot' || this.#setup.kind === 'sensor-sweep' || !Number.isFinite(level)) return;
     const count = d.tally.resolution > 0 ? d.tally.resolution : 0;
-    const depth = fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level, count, threshold: entry });
-    this.#takeSight.note({ entry, noise: d.noise.deviation, resolution: count, depth }, quietReadings - this.#notedQuiet);
+    const quantity = d.tally.quantity ?? 'voltage';
+    const depth = fullDepth({ setup: this.#setup, quantity, level, count, threshold: entry });
+    const direction = dropoutDirection(this.#setup, quantity, level);
+    this.#takeSight.note({ entry, noise: d.noise.deviation, resolution: count, depth }, quietReadings - this.#notedQuiet, { level, direction, readings: this.#newest });
     this.#notedQuiet = quietReadings;
   }
 
@@ -98,6 +105,12 @@ export class TakeJudge {
     const newest = `${candidates.items().length + candidates.dropped}/${returned?.first}/${returned?.count}/${away?.first}/${onTrial.length}/${onTrial.at(-1)?.count}`;
     if (newest !== this.#announced.newest) this.#announced = { newest, departures: this.#detector.dropouts().reduce((sum, { departure }) => sum + departure.count, 0) };
     return this.#announced.departures;
+  }
+
+  /** Chance that the take so far would have caught a full dropout of `length` s, at whatever moment of it; null while nothing is known of the noise. */
+  caught(length: number): ChanceRange | null {
+    const { interval, z } = this.#detector;
+    return interval > 0 ? this.#takeSight.chance(length, { interval, aperture: lowestAperture(this.#setup.aperture, interval) }, z) : null;
   }
 
   /**
@@ -136,8 +149,7 @@ export class TakeJudge {
     const watch: Watch | null = threshold === null || level === null || interval === null || noise === null ? null
       : { setup, quantity, interval, level, threshold, noise, count: count ?? 0 };
     const seen = watch === null ? null : visibility(watch);
-    const caught = seen === null || interval === null ? null
-      : (length: number): number => this.#takeSight.chance(length, { interval, aperture: lowestAperture(setup.aperture, interval) }, d.z) ?? seen.catchAt(length);
+    const caught = seen === null ? null : (length: number): ChanceRange => this.caught(length) ?? sharp(seen.catchAt(length));
     const quiet = silence(setup, watched, dropoutCount, exposure ?? null, caught);
 
     const standing = this.#levelStanding(context, stretches, latest, levelOverRange);
@@ -157,7 +169,7 @@ export class TakeJudge {
       verdict: words.verdict, levelVerdict: standing.verdict, doubt: standing.doubt, reasons,
       shortestVisibleDropout: seen?.shortest ?? null, sureDropout: seen?.sure ?? null,
       rateLimitPerHour: quiet === null ? null : { length: quiet.claim.length ?? CLAIMED_LENGTH, limit: quiet.limitPerHour },
-      claims: quiet?.claims ?? [], sight: watch === null ? null : this.#sight.sight(watch),
+      claims: quiet?.claims ?? [], sight: watch === null ? null : this.#sight.sight(watch, d.z, this.#takeSight.coarseNow),
     };
   }
 
@@ -351,5 +363,7 @@ function chooseContact(stretches: readonly SteadyStretch[], count: number): Stea
   }
   return stretches.at(-1) ?? null;
 }
+
+const sharp = (chance: number): ChanceRange => ({ low: chance, high: chance });
 
 function finiteOrNull(value: number): number | null { return Number.isFinite(value) ? value : null; }

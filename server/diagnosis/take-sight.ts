@@ -2,6 +2,9 @@
  * What a take would have caught as a whole: noise and threshold are learned and change while it runs, so the chance of catching a
  * dropout that may come at any moment of it is the mean of the chances at its moments. Rates and limits over the take divide by this one.
  */
+import { CoarseSight } from './coarse-sight.ts';
+import type { ChanceRange } from './coarse-sight.ts';
+import { StepTally } from './step-tally.ts';
 import { catchChance } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
 
@@ -13,77 +16,80 @@ export interface Moment {
   readonly depth: number;
 }
 
-/** Ratios are kept in steps of this factor: a change within one moves a chance by less than 0.006. */
-const FIRST_STEP = 1.0025;
-/** Combinations kept; beyond it the steps are made twice as wide. */
-const MOST_KEPT = 512;
-
-interface Kept {
-  /** In steps of the depth. */
-  readonly entry: number;
-  readonly noise: number;
-  readonly resolution: number;
-  weight: number;
-  /** Chance that was worked out last, and for what. */
-  chance: number;
-  asked: string;
+/** What a coarse display shows at that moment. */
+export interface Shown {
+  /** Level that the judge has found, and some of the newest readings, SI. */
+  readonly level: number;
+  readonly readings: Float64Array;
+  /** Which way a dropout moves the reading. */
+  readonly direction: -1 | 1;
 }
 
+/** Ratios are kept in steps of this factor: a change within one moves a chance by less than 0.006. */
+const STEP = Math.log(1.0025);
+/** A display is coarse when its noise, rounding included, is less than this many counts: then where the level lies between two counts matters. */
+const COARSE_BELOW = 0.9;
+
+interface Memo { readonly asked: string; readonly chance: number }
+
 export class TakeSight {
-  #step = Math.log(FIRST_STEP);
-  #kept = new Map<string, Kept>();
-  #weight = 0;
+  readonly #kept = new StepTally<Memo>();
+  readonly #coarse = new CoarseSight((moments) => {
+    for (const { entry, noise, depth, weight } of moments) this.#keep({ entry, noise, depth, resolution: 1 }, weight);
+  });
+  #isCoarse = false;
   /** The chance is remembered: it changes only with what it is asked for, and with what was noted. */
-  #last = { asked: '', noted: -1, chance: Number.NaN };
+  #last: { asked: string; noted: number; range: ChanceRange } = { asked: '', noted: -1, range: { low: 0, high: 1 } };
   #noted = 0;
 
-  /** @param weight  readings that were judged so (> 0) */
-  note({ entry, noise, resolution, depth }: Moment, weight: number): void {
+  /** @param weight  readings that were judged so (> 0) @param shown  for a display that may be coarse */
+  note(moment: Moment, weight: number, shown?: Shown): void {
+    const { entry, noise, resolution: count, depth } = moment;
     if (!(depth > 0 && entry > 0 && noise >= 0 && weight > 0)) return;
-    const steps = (value: number): number => (value > 0 ? Math.round(Math.log(value / depth) / this.#step) : Number.NEGATIVE_INFINITY);
-    this.#add({ entry: steps(entry), noise: steps(noise), resolution: steps(resolution), weight, chance: Number.NaN, asked: '' });
-    this.#weight += weight;
     this.#noted++;
-    if (this.#kept.size > MOST_KEPT) this.#coarsen();
+    this.#isCoarse = shown !== undefined && noise < COARSE_BELOW * count;
+    if (shown === undefined || !this.#isCoarse) {
+      this.#coarse.close();
+      this.#keep(moment, weight);
+      return;
+    }
+    const down = -shown.direction;
+    const quiet: number[] = [];
+    for (const value of shown.readings) if (Math.abs(value - shown.level) < entry) quiet.push(Math.round((down * value) / count));
+    this.#coarse.note(quiet, { level: (down * shown.level) / count, entry: entry / count, noise: noise / count, depth: depth / count }, weight);
+  }
+
+  #keep({ entry, noise, resolution, depth }: Moment, weight: number): void {
+    const steps = (value: number): number => (value > 0 ? Math.log(value / depth) / STEP : Number.NEGATIVE_INFINITY);
+    this.#kept.add([steps(entry), steps(noise), steps(resolution)], weight);
   }
 
   /**
-   * Mean chance of catching a full dropout of `length` s that comes at any moment of what was noted.
+   * Mean chance of catching a full dropout of `length` s that comes at any moment of what was noted: lowest and highest that fit what was shown, the same but
+   * on a coarse display.
    * @param z  noise deviations that a departure needs to be listed, as all noise seen by now shows
    * @returns null when nothing was noted
    */
-  chance(length: number, { interval, aperture }: Pick<MeterView, 'interval' | 'aperture'>, z: number): number | null {
-    if (this.#weight === 0) return null;
-    const least = Math.exp(Math.round(Math.log(z) / this.#step) * this.#step);
+  chance(length: number, { interval, aperture }: Pick<MeterView, 'interval' | 'aperture'>, z: number): ChanceRange | null {
+    const least = Math.exp(Math.round(Math.log(z) / STEP) * STEP);
     const asked = `${length},${interval},${aperture},${least}`;
-    if (this.#last.asked === asked && this.#last.noted === this.#noted) return this.#last.chance;
+    if (this.#last.asked === asked && this.#last.noted === this.#noted) return this.#last.range;
     let sum = 0;
-    for (const kept of this.#kept.values()) {
-      if (kept.asked !== asked) {
-        kept.asked = asked;
-        const of = (steps: number): number => Math.exp(steps * this.#step);
-        const noise = of(kept.noise);
-        kept.chance = catchChance(length, { interval, aperture, depth: 1, noise, resolution: of(kept.resolution), threshold: Math.max(of(kept.entry), least * noise) });
+    for (const kept of this.#kept.entries()) {
+      if (kept.memo?.asked !== asked) {
+        const [entry, noise, resolution] = kept.steps.map((steps) => Math.exp(steps * this.#kept.width * STEP)) as [number, number, number];
+        kept.memo = { asked, chance: catchChance(length, { interval, aperture, depth: 1, noise, resolution, threshold: Math.max(entry, least * noise) }) };
       }
-      sum += kept.weight * kept.chance;
+      sum += kept.weight * kept.memo.chance;
     }
-    this.#last = { asked, noted: this.#noted, chance: Math.min(1, sum / this.#weight) };
-    return this.#last.chance;
+    const coarse = this.#coarse.range(length, { interval, aperture }, least);
+    const total = this.#kept.weight + coarse.weight;
+    if (total === 0) return null;
+    const range = { low: Math.min(1, (sum + coarse.low * coarse.weight) / total), high: Math.min(1, (sum + coarse.high * coarse.weight) / total) };
+    this.#last = { asked, noted: this.#noted, range };
+    return range;
   }
 
-  #add(one: Kept): void {
-    const key = `${one.entry},${one.noise},${one.resolution}`;
-    const known = this.#kept.get(key);
-    if (known === undefined) this.#kept.set(key, one);
-    else known.weight += one.weight;
-  }
-
-  #coarsen(): void {
-    const old = [...this.#kept.values()];
-    this.#kept = new Map();
-    this.#step *= 2;
-    for (const kept of old) {
-      this.#add({ ...kept, entry: Math.round(kept.entry / 2), noise: Math.round(kept.noise / 2), resolution: Math.round(kept.resolution / 2), chance: Number.NaN, asked: '' });
-    }
-  }
+  /** The same as a coarse display shows now, `version` telling one state of it from the next; null where it is not coarse, or nothing tells yet. */
+  get coarseNow(): CoarseSight['now'] { return this.#isCoarse ? this.#coarse.now : null; }
 }

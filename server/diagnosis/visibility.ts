@@ -111,7 +111,11 @@ function roundedThreshold({ threshold, resolution }: MeterView, levelFraction: n
   return (levelFraction - countsBelow - 0.5) * resolution;
 }
 
-function chanceOverPhase(length: number, view: MeterView, threshold: number, noise: number): number {
+/**
+ * As `catchChance`, where a reading shows the dropout when the signal falls by `threshold` or more before it is rounded, and scatters by `noise`.
+ * @param threshold  SI @param noise  deviation of the signal before rounding, SI
+ */
+export function chanceOverPhase(length: number, view: Pick<MeterView, 'interval' | 'aperture' | 'depth'>, threshold: number, noise: number): number {
   const { interval, aperture, depth } = view;
   // Whole apertures inside the dropout are all alike: count them instead of adding them up.
   const chanceAtOverlap = (overlap: number): number => {
@@ -148,7 +152,7 @@ function chanceOverPhase(length: number, view: MeterView, threshold: number, noi
  * Starts within one interval between which the chance is smooth: where an edge of the dropout passes an edge of an aperture,
  * and around the start at which an overlap reaches the threshold, as finely as the noise blurs it.
  */
-function phaseEdges(length: number, { interval, aperture, depth }: MeterView, threshold: number, noise: number): number[] {
+function phaseEdges(length: number, { interval, aperture, depth }: Pick<MeterView, 'interval' | 'aperture' | 'depth'>, threshold: number, noise: number): number[] {
   const edges = [0, interval];
   const add = (start: number): void => {
     edges.push(start - Math.floor(start / interval) * interval);
@@ -175,13 +179,18 @@ function phaseEdges(length: number, { interval, aperture, depth }: MeterView, th
  * @throws {RangeError} for a chance outside its range or a view that can't be
  */
 export function lengthCaughtWith(chance: number, view: MeterView, longest = 10): number | null {
+  return lengthAtChance(chance, (length) => catchChance(length, view), longest);
+}
+
+/** The same, where `caught` says how likely a length (s) is caught; it rises with the length. */
+export function lengthAtChance(chance: number, caught: (length: number) => number, longest = 10, precision = 1e-4): number | null {
   if (!(chance > 0 && chance < 1)) throw new RangeError(`a chance to reach lies between 0 and 1, not ${chance}`);
-  if (catchChance(longest, view) < chance) return null;
+  if (caught(longest) < chance) return null;
   let low = 0;
   let high = longest;
-  for (let step = 0; step < 40 && high - low > 1e-4 * high; step++) {
+  for (let step = 0; step < 40 && high - low > precision * high; step++) {
     const middle = low > 0 ? Math.sqrt(low * high) : high / 16;
-    if (catchChance(middle, view) < chance) low = middle;
+    if (caught(middle) < chance) low = middle;
     else high = middle;
   }
   return high;

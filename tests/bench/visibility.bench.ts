@@ -6,7 +6,9 @@ import { randomInt } from 'node:crypto';
 import { measureAperture } from '../../server/diagnosis/aperture.ts';
 import { entryThresholdZ } from '../../server/diagnosis/distributions.ts';
 import { estimateDuration } from '../../server/diagnosis/duration.ts';
-import { judgeAll } from '../../server/diagnosis/index.ts';
+import { Detector } from '../../server/diagnosis/detector.ts';
+import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
+import type { JudgeSetup } from '../../server/diagnosis/index.ts';
 import { catchChance } from '../../server/diagnosis/visibility.ts';
 import type { MeterView } from '../../server/diagnosis/visibility.ts';
 import { columnsOf, drawStream, Random, SimulatedStream } from '../signals/index.ts';
@@ -68,43 +70,56 @@ const JUDGED_TAKES = 5;
 const JUDGED_DROPOUTS = 2000;
 const READINGS_APART = 160;
 
+/** Chances that a take states as one number: lowest and highest differ by less. */
+const SHARP = 0.02;
+
 /**
  * The chance that a take states for its claim against what the whole judge caught in it: full dropouts of one length, with level, noise
- * and threshold as the judge learns them. A coarse display is looked at wherever its level may lie between two counts, as the judge must.
+ * and threshold as the judge learns them. Of a coarse display the take states the lowest and the highest chance that fit what was shown; its level is
+ * set at five places between two counts.
  */
 function catchingByTheJudge(random: Random): object {
-  return Object.fromEntries(['fine display', 'dead time', 'coarse display'].map((kind) => {
-    const differences: number[] = [];
-    const beyondChance: number[] = [];
-    for (let m = 0; m < 10; m++) {
+  return Object.fromEntries(([['fine display', 10], ['dead time', 10], ['coarse display', 30]] as const).map(([kind, meters]) => {
+    const ofMeters: number[] = [];
+    const ofTakes: number[] = [];
+    const ofSharpTakes: number[] = [];
+    const widths: number[] = [];
+    for (let m = 0; m < meters; m++) {
       const interval = random.logBetween(0.002, 0.4);
       const aperture = kind === 'fine display' ? interval : interval * random.between(0.2, 1);
       const count = kind === 'coarse display' ? random.pick([0.05, 0.1, 0.2]) : 0.001;
       const analog = kind === 'coarse display' ? count * random.logBetween(0.05, 0.6) : random.logBetween(0.002, 0.05);
       const base = 12 + random.uniform();
       const length = (Math.max(5.5 * Math.hypot(analog, count / Math.sqrt(12)), 1.5 * count) * aperture * random.logBetween(0.8, 4)) / base;
-      let caught = 0;
-      let said = 0;
-      for (let take = 0; take < JUDGED_TAKES; take++) {
-        const level = base + (count * (take + random.uniform())) / JUDGED_TAKES;
-        const one = oneTake({ interval, aperture, count, analog, level, length }, random);
-        caught += one.caught / JUDGED_TAKES;
-        said += one.said / JUDGED_TAKES;
+      const takes = Array.from({ length: JUDGED_TAKES }, (_, take) =>
+        oneTake({ interval, aperture, count, analog, level: base + (count * (take + random.uniform())) / JUDGED_TAKES, length }, random));
+      ofMeters.push(beyond({ caught: mean(takes, 'caught'), low: mean(takes, 'low'), high: mean(takes, 'high') }));
+      for (const take of takes) {
+        ofTakes.push(beyond(take));
+        widths.push(take.high - take.low);
+        if (take.high - take.low < SHARP) ofSharpTakes.push(Math.abs(take.caught - (take.low + take.high) / 2));
       }
-      differences.push(Math.abs(said - caught));
-      beyondChance.push(Math.abs(said - caught) / Math.sqrt(Math.max(1e-4, caught * (1 - caught)) / (JUDGED_TAKES * JUDGED_DROPOUTS)));
     }
-    differences.sort((a, b) => a - b);
+    for (const list of [ofMeters, ofSharpTakes]) list.sort((a, b) => a - b);
     return [kind, {
-      meters: differences.length, dropoutsEach: JUDGED_TAKES * JUDGED_DROPOUTS, medianDifference: round(differences[differences.length >> 1] as number), worstDifference: round(differences.at(-1) as number),
-      simulationsOwnError: round(0.5 / Math.sqrt(JUDGED_TAKES * JUDGED_DROPOUTS)), mostStandardErrors: round(Math.max(...beyondChance), 1),
+      meters, dropoutsEach: JUDGED_TAKES * JUDGED_DROPOUTS,
+      // Beyond the stated range, over all takes of a meter.
+      medianDifference: round(ofMeters[ofMeters.length >> 1] as number), worstDifference: round(ofMeters.at(-1) as number),
+      simulationsOwnError: round(0.5 / Math.sqrt(JUDGED_TAKES * JUDGED_DROPOUTS)),
+      takes: ofTakes.length, worstTakeBeyond: round(Math.max(...ofTakes)), ownErrorOfATake: round(0.5 / Math.sqrt(JUDGED_DROPOUTS)),
+      sharpTakes: ofSharpTakes.length, sharpMedianDifference: round(ofSharpTakes[ofSharpTakes.length >> 1] ?? Number.NaN), sharpWorstDifference: round(ofSharpTakes.at(-1) ?? Number.NaN),
+      widestRange: round(Math.max(...widths)),
     }];
   }));
 }
 
+interface CaughtTake { readonly caught: number; readonly low: number; readonly high: number }
+const beyond = ({ caught, low, high }: CaughtTake): number => Math.max(0, low - caught, caught - high);
+const mean = (takes: readonly CaughtTake[], key: keyof CaughtTake): number => takes.reduce((sum, take) => sum + take[key] / takes.length, 0);
+
 interface DrawnTake { readonly interval: number; readonly aperture: number; readonly count: number; readonly analog: number; readonly level: number; readonly length: number }
 
-function oneTake({ interval, aperture, count, analog, level, length }: DrawnTake, random: Random): { caught: number; said: number } {
+function oneTake({ interval, aperture, count, analog, level, length }: DrawnTake, random: Random): CaughtTake {
   const starts: number[] = [];
   const values: number[] = [];
   for (let i = 0; i < READINGS_APART * JUDGED_DROPOUTS; i++) {
@@ -114,16 +129,24 @@ function oneTake({ interval, aperture, count, analog, level, length }: DrawnTake
     const overlap = Math.max(0, Math.min(start + length, end) - Math.max(start, end - aperture));
     values.push(Math.round((level - (level * overlap) / aperture + analog * random.gauss()) / count) * count);
   }
-  const judged = judgeAll({
+  const setup: JudgeSetup = {
     kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval, aperture, accuracy: null, leadOhms: null, depth: null,
     shiftAfter: null, missingCondition: null, claim: { per: 'hour', rate: 6, length },
-  }, columnsOf(values, interval, { resolution: count }));
+  };
+  const samples = columnsOf(values, interval, { resolution: count });
+  const judge = new TakeJudge(setup);
+  judge.push(samples);
+  // The dropouts without their lengths, which take their time.
+  const detector = new Detector(setup);
+  detector.push(samples);
+  const found = detector.dropouts();
   let at = 0;
   const isFound = (start: number): boolean => {
-    while ((judged.dropouts[at]?.end ?? Infinity) < start - 1.5 * interval) at++;
-    return (judged.dropouts[at]?.start ?? Infinity) < start + length + 1.5 * interval;
+    while ((found[at]?.end ?? Infinity) < start - 1.5 * interval) at++;
+    return (found[at]?.start ?? Infinity) < start + length + 1.5 * interval;
   };
-  return { caught: starts.filter(isFound).length / starts.length, said: judged.claims?.[0]?.catchChance ?? Number.NaN };
+  const { low, high } = judge.caught(length) ?? { low: Number.NaN, high: Number.NaN };
+  return { caught: starts.filter(isFound).length / starts.length, low, high };
 }
 
 interface Tally { n: number; covered: number; short: number; long: number; bounds: number; logWidth: number; time: number }

@@ -20,7 +20,13 @@ export function Catching({ judgement: { sight } }: { judgement: Judgement }) {
   return (
     <>
       <dt>{t.caught}</dt><dd>{sight.caughtLength === null ? t.none : durationText(sight.caughtLength)}</dd>
-      {sight.catching.map(({ length, chance }) => <><dt>{t.chance(durationText(length))}</dt><dd>{chance > 0.995 ? t.sure : `${Math.round(100 * chance)} %`}</dd></>)}
+      {sight.catching.map(({ length, chance, atMost }) => <><dt>{t.chance(durationText(length))}</dt><dd>{shareText(chance, atMost)}</dd></>)}
+      {sight.catching.some(({ atMost }) => atMost !== undefined) && <><dt>{t.coarse}</dt><dd>{t.coarseMeans}</dd></>}
     </>
   );
+}
+
+function shareText(chance: number, atMost?: number): string {
+  if (chance > 0.995) return t.sure;
+  return atMost === undefined ? `${Math.round(100 * chance)} %` : t.between(Math.round(100 * chance), Math.round(100 * atMost));
 }

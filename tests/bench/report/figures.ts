@@ -67,7 +67,12 @@ export const FIGURES: readonly Figure[] = [
   },
   {
     topic: 'visibility', figure: 'chance of catching (aim: 0.02)',
-    say: (r) => `formula against simulated meters: worst of 300 ${short(Math.max(...numbers(r, ['catchChance'], 'worstDifference')))}; stated for a take against what the whole judge caught: median ${span(numbers(r, ['caughtByTheJudge'], 'medianDifference'))}, worst of ${numbers(r, ['caughtByTheJudge'], 'meters').reduce((sum, one) => sum + one, 0)} meters ${short(Math.max(...numbers(r, ['caughtByTheJudge'], 'worstDifference')))} (own error ${short(Math.max(...numbers(r, ['caughtByTheJudge'], 'simulationsOwnError')))})`,
+    say: (r) => {
+      const all = (key: string): number[] => numbers(r, ['caughtByTheJudge'], key);
+      const total = (key: string): string => count(all(key).reduce((sum, one) => sum + one, 0));
+      return `formula against simulated meters: worst of 300 ${short(Math.max(...numbers(r, ['catchChance'], 'worstDifference')))}; stated for a take against what the whole judge caught: worst of ${total('meters')} meters ${short(Math.max(...all('worstDifference')))} outside (own error ${short(Math.max(...all('simulationsOwnError')))}); ` +
+        `of ${total('takes')} takes ${total('sharpTakes')} state one number: median difference ${span(all('sharpMedianDifference'))}, worst ${short(Math.max(...all('sharpWorstDifference')))}; the others, on coarse displays, a lowest and a highest: worst ${short(Math.max(...all('worstTakeBeyond')))} outside (own error of a take ${short(Math.max(...all('ownErrorOfATake')))})`;
+    },
   },
   {
     topic: 'visibility', figure: 'length of a dropout, 95 % interval covers (aim: 93 to 97 %)',
