@@ -413,6 +413,7 @@ export const texts = {
   session: {
     title: 'This session',
     open: 'Session',
+    clash: 'Somebody else has written this meanwhile:', nothing: 'nothing', keepMine: 'Save mine instead', takeTheirs: 'Take theirs',
     save: 'Save', saved: 'Saved.',
     name: 'Name',
     vehicle: 'Vehicle or machine',
@@ -832,6 +833,8 @@ export const texts = {
     start: 'Start road test',
     otherRuns: 'Another take runs: stop it on the watch screen first',
     notRunning: 'not started',
+    ended: (dropouts: number, verdict: string) => `Last road test: ${count(dropouts, 'dropout', 'dropouts')}. ${verdict}.`,
+    lookAtIt: 'What the road tells',
     lastDropout: (ago: string) => `last ${ago} ago`,
     lock: 'Lock screen', unlock: 'Hold to unlock', unlocking: 'Keep holding …',
     serviceThere: 'Service reached',

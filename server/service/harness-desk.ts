@@ -115,8 +115,9 @@ export class HarnessDesk {
 
   tellHands(): void {
     const { desk, onHands } = this.#parts;
-    if (desk.session.take?.watching !== 'wiggle') return onHands({ areStill: false, zone: null });
     const account = desk.account();
+    // On the road nobody flexes, but it stands still while the leads are proved.
+    if (desk.session.take?.watching !== 'wiggle') return onHands({ areStill: account.provingSince !== null, zone: null });
     const zone = zoneNow(account);
     const tellsZones = account.zoneChanges.some((change) => change.zone !== null);
     onHands({ areStill: account.provingSince !== null || (tellsZones && zone === null), zone });

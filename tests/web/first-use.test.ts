@@ -44,10 +44,19 @@ describe('the first use', () => {
     await other.ask({ type: 'describe', basedOn: other.state.sessionRevision, vehicle: 'Alder 8' });
     await page.getByLabel('Complaint').fill('lamp dies');
     await page.getByRole('button', { name: 'Save', exact: true }).click();
-    await page.locator('.alerts').getByRole('button', { name: 'Dismiss' }).waitFor({ state: 'attached' });
+    await other.until(() => other.state.session.complaint === 'lamp dies', 'the complaint');
     expect(other.state.session.vehicle).toBe('Alder 8');
+    await expect.poll(() => page.getByLabel('Vehicle or machine').inputValue()).toBe('Alder 8');
+    // The same written by both: it is said, in the dialog that covers the page, and one of them chosen.
+    await other.ask({ type: 'describe', basedOn: other.state.sessionRevision, vehicle: 'Alder 10' });
+    await page.getByLabel('Vehicle or machine').fill('Alder 9');
+    await page.getByRole('button', { name: 'Save', exact: true }).click();
+    await page.locator('dialog').getByText('Vehicle or machine: Alder 10').waitFor();
+    expect(other.state.session.vehicle).toBe('Alder 10');
+    expect(await accessibilityFindings(page)).toEqual([]);
+    await page.getByRole('button', { name: 'Save mine instead' }).click();
+    await other.until(() => other.state.session.vehicle === 'Alder 9', 'the vehicle');
     await page.getByRole('button', { name: 'Close' }).click();
-    await page.getByRole('button', { name: 'Dismiss' }).click();
   });
 
   it('lists the meters used, and asks before a chart that somebody typed is put away', async () => {

@@ -21,10 +21,13 @@ afterAll(async () => {
 function watchWakeLock(): void {
   const asked: string[] = [];
   Object.assign(window, { asked });
-  const release = () => Promise.resolve();
-  Object.defineProperty(navigator, 'wakeLock', {
-    value: { request: (kind: string) => (asked.push(kind), Promise.resolve(Object.assign(new EventTarget(), { release }))) },
-  });
+  const request = (kind: string) => {
+    asked.push(kind);
+    const lock = Object.assign(new EventTarget(), { release: () => Promise.resolve() });
+    Object.assign(window, { lock });
+    return Promise.resolve(lock);
+  };
+  Object.defineProperty(navigator, 'wakeLock', { value: { request } });
 }
 
 describe.each(['desktop', 'phone'] as const)('a road test at %s size', (size) => {
@@ -54,6 +57,12 @@ describe.each(['desktop', 'phone'] as const)('a road test at %s size', (size) =>
     await page.keyboard.press('m');
     await expect.poll(() => page.locator('.road-mark b').textContent()).toBe('3');
     expect(await page.evaluate(() => (window as unknown as { asked: string[] }).asked)).toEqual(['screen']);
+    // The browser takes the lock away when the page is hidden: it is said, and asked for again when the page is back.
+    await page.evaluate(() => (window as unknown as { lock: EventTarget }).lock.dispatchEvent(new Event('release')));
+    await page.getByText('Screen may go to sleep').waitFor();
+    await page.evaluate(() => document.dispatchEvent(new Event('visibilitychange')));
+    await page.getByText('Screen stays awake').waitFor();
+    expect(await page.evaluate(() => (window as unknown as { asked: string[] }).asked)).toEqual(['screen', 'screen']);
     await expect.poll(() => page.locator('.road-states').textContent()).toMatch(/Saving, [\d.]+ [MG]B free Screen stays awake/);
     expect(await accessibilityFindings(page)).toEqual([]);
     expect(await stickingOut(page)).toEqual([]);

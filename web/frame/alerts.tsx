@@ -4,7 +4,8 @@ import { durationText } from '../figures/time-text.ts';
 import { Icon } from '../parts/glyphs.tsx';
 import { SessionOffer } from '../parts/go-on.tsx';
 import { mayControl } from '../screens/sharing/index.ts';
-import { contact, live, meter, notice, pulse } from '../state.ts';
+import { Trouble } from '../parts/trouble.tsx';
+import { contact, live, meter, pulse } from '../state.ts';
 import { texts } from '../texts.ts';
 
 export function Alerts() {
@@ -12,7 +13,6 @@ export function Alerts() {
   const lostFor = state === 'lost' ? Math.max(0, pulse.value - (heardAt ?? 0)) : 0;
   const recording = live.value?.recording;
   const link = meter.value?.link;
-  const said = notice.value;
   return (
     <section class="alerts" aria-label={texts.alerts}>
       {!mayControl.value && <p class="watch-only">{texts.sharing.watchOnlyLong}</p>}
@@ -21,13 +21,7 @@ export function Alerts() {
       {state === 'open' && recording?.state !== 'not-saving' && recording?.spaceWarning && <Alert kind="abnormal">{recording.spaceWarning}</Alert>}
       {state === 'open' && link !== undefined && link.message !== '' && <Alert kind="abnormal">{link.message}</Alert>}
       {state === 'open' && <SessionOffer />}
-      <div role="alert">
-        {said?.kind === 'trouble' && (
-          <Alert kind="abnormal">
-            {said.text} <button type="button" class="quiet" onClick={() => (notice.value = null)}>{texts.trouble.dismiss}</button>
-          </Alert>
-        )}
-      </div>
+      <div role="alert"><Trouble /></div>
     </section>
   );
 }

@@ -1,6 +1,8 @@
 /** A modal dialog: the browser's own, which keeps the focus inside and gives it back. */
 import type { ComponentChildren } from 'preact';
 import { useEffect, useRef } from 'preact/hooks';
+import { notice } from '../state.ts';
+import { Trouble } from './trouble.tsx';
 
 interface Props {
   readonly title: string;
@@ -12,6 +14,8 @@ interface Props {
 /** Open as long as it is on the page. */
 export function Dialog({ title, closeText, onClose, children }: Props) {
   const element = useRef<HTMLDialogElement>(null);
+  /** What was refused before has been seen on the page, which the dialog now covers. */
+  const before = useRef(notice.value);
   useEffect(() => {
     const dialog = element.current!;
     dialog.showModal();
@@ -23,6 +27,7 @@ export function Dialog({ title, closeText, onClose, children }: Props) {
         <h2 id="dialog-title">{title}</h2>
         <button type="button" class="quiet" onClick={onClose}>{closeText}</button>
       </div>
+      <div role="alert">{notice.value !== before.current && <Trouble />}</div>
       <div class="dialog-body">{children}</div>
     </dialog>
   );

@@ -119,10 +119,10 @@ export function TakeView({ session, take, contents }: Props) {
           <details class="help"><summary>{t.helpTitle}</summary><p class="hint">{t.help}</p></details>
           <PlayAsMeter session={session} take={take.id} />
         </section>
+        <RoadFindings session={session} take={take} />
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
         <Notes session={session} take={take} cursor={cursor} onGoTo={goToPlace} />
       </div>
-      <RoadFindings session={session} take={take} />
       <JudgedAgain session={session} take={take} />
       <VerdictPanel judgement={take.judgement} check={take.check} watching={take.watching} stage={texts.watching.names[take.watching]} origin={take.start} />
     </article>

@@ -9,9 +9,11 @@ import { Icon, StateDot, VerdictMark } from '../../parts/glyphs.tsx';
 import { Control } from '../../parts/control.tsx';
 import { KeyCap } from '../../parts/key-cap.tsx';
 import { contact, isBeyondRange, isTouchLocked, live, meter, pulse, reading, serviceClock, shownJudgement, staleFor } from '../../state.ts';
+import { routeHash } from '../../routes.ts';
 import { plainMarks } from '../../trace/lane.ts';
 import { texts } from '../../texts.ts';
 import { Readiness } from '../watch/readiness.tsx';
+import { Proving } from '../watch/wiggle-panel.tsx';
 import { mayControl } from '../sharing/index.ts';
 import { Sensors } from './sensors.tsx';
 import { UnlockButton } from './touch-lock.tsx';
@@ -39,8 +41,9 @@ export function RoadScreen() {
     return (
       <div class="road">
         <Title />
-        <Control><Readiness /></Control>
+        {mayControl.value && <Readiness />}
         {message}
+        <LastRoadTest />
         <Count isRunning={false} />
         <States wake={wake} isRunning={false} />
         <Control>
@@ -55,6 +58,7 @@ export function RoadScreen() {
   return (
     <div class="road">
       <Title />
+      {now.rig.state === 'proving' && <Control><Proving /></Control>}
       <Count isRunning />
       <States wake={wake} isRunning />
       <Control><Marks /></Control>
@@ -71,6 +75,18 @@ export function RoadScreen() {
       {!isLocked && <Control><Sensors /><Readiness /></Control>}
       {message}
     </div>
+  );
+}
+
+/** What the drive that just ended showed, and the way to it. */
+function LastRoadTest() {
+  const { ended: [last], recording } = live.value!;
+  if (last === undefined || last.take.watching !== 'road' || recording.file === null) return null;
+  return (
+    <p class="road-last">
+      <VerdictMark verdict={last.verdict} /> <span>{t.ended(last.dropouts, texts.verdict.words[last.verdict])}</span>
+      <a href={routeHash({ screen: 'review', session: recording.file, take: last.take.id })}>{t.lookAtIt}</a>
+    </p>
   );
 }
 

@@ -8,6 +8,7 @@ import { judged, live, shownJudgement } from '../../state.ts';
 import { texts } from '../../texts.ts';
 import { ProofStrip } from '../repair/proof-strip.tsx';
 import { Control } from '../../parts/control.tsx';
+import { mayControl } from '../sharing/index.ts';
 import { BatteryPanel } from './battery-panel.tsx';
 import { Beside } from './beside.tsx';
 import { CheckChoice, CheckSentence, Preparation } from './check-strip.tsx';
@@ -32,11 +33,11 @@ export function WatchScreen() {
         <Leads />
         <Control><Beside /></Control>
         <LiveTrace />
-        <Control><SimulationStrip /></Control>
+        {mayControl.value && <SimulationStrip />}
       </div>
       <div class="watch-side">
         <div class="watch-papers">
-          <Control><Readiness /></Control>
+          {mayControl.value && <Readiness />}
           <NextReason />
           <Control><SearchLine /></Control>
           <Verdict />

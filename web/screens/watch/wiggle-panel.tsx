@@ -24,7 +24,8 @@ export function WigglePanel() {
   );
 }
 
-function Proving() {
+/** The seconds that are left of it. */
+export function Proving() {
   const { rig } = live.value!;
   const clock = serviceClock.read(pulse.value) ?? 0;
   return (
