@@ -41,6 +41,8 @@ function upperErrorFunction(x: number): number {
     return 1 - (x * polynomial(NEAR_TOP, square)) / polynomial(NEAR_BOTTOM, square);
   }
   if (x <= 4) return (expOfMinusSquare(x) * polynomial(MIDDLE_TOP, x)) / polynomial(MIDDLE_BOTTOM, x);
+  // Below the smallest double.
+  if (x > 28) return 0;
   const inverse = 1 / (x * x);
   const fraction = (inverse * polynomial(FAR_TOP, inverse)) / polynomial(FAR_BOTTOM, inverse);
   return (expOfMinusSquare(x) / x) * (1 / Math.sqrt(Math.PI) - fraction);
