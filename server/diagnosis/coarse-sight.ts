@@ -62,7 +62,7 @@ class Sort {
     for (let c = 0; c < CELLS; c++) this.cells[c] = (this.cells[c] as number) + (cells[c] as number);
     this.total += sum(cells);
     for (const { level, entry, noise, depth, weight } of moments) {
-      this.moments.add([(level - mode) / COUNT_STEP, entry / COUNT_STEP, Math.log(noise) / NOISE_STEP], weight);
+      this.moments.add((level - mode) / COUNT_STEP, entry / COUNT_STEP, Math.log(noise) / NOISE_STEP, weight);
       this.depth += (depth - this.depth) * (weight / this.moments.weight);
     }
     if (this.total < GROWN * this.#usedTotal) return;
@@ -74,8 +74,8 @@ class Sort {
 
   #kept(): Kept[] {
     const step = this.moments.width;
-    return Array.from(this.moments.entries(), ({ steps: [level, entry, noise], weight }) =>
-      ({ level: (level as number) * step * COUNT_STEP, entry: (entry as number) * step * COUNT_STEP, noise: Math.exp((noise as number) * step * NOISE_STEP), weight }));
+    return Array.from(this.moments.entries(), ({ a: level, b: entry, c: noise, weight }) =>
+      ({ level: level * step * COUNT_STEP, entry: entry * step * COUNT_STEP, noise: Math.exp(noise * step * NOISE_STEP), weight }));
   }
 
   /** Readings that `rangeUsed` rests on. */
@@ -118,7 +118,9 @@ class Sort {
 }
 
 export class CoarseSight {
-  #shown: number[] = [];
+  /** Counts shown in the window, and how many. */
+  readonly #shown = new Float64Array(2 * WINDOW);
+  #filled = 0;
   #moments: Weighed[] = [];
   #sorts: Sort[] = [];
   #latest: Sort | null = null;
@@ -127,21 +129,24 @@ export class CoarseSight {
   /** @param giveBack  takes the moments of windows that showed more counts than a steady level does */
   constructor(giveBack: (moments: readonly Weighed[]) => void) { this.#giveBack = giveBack; }
 
-  /** @param shown  readings that were quiet, in counts (whole numbers), a dropout going down @param weight  readings that were judged so (> 0) */
-  note(shown: readonly number[], moment: CoarseMoment, weight: number): void {
+  /**
+   * @param shown  begins with so many `readings` that were quiet (at most 128), in counts (whole numbers), a dropout going down
+   * @param weight  readings that were judged so (> 0)
+   */
+  note(shown: Float64Array, readings: number, moment: CoarseMoment, weight: number): void {
     const first = this.#moments[0];
     if (first !== undefined && (Math.abs(moment.level - first.level) > LEVEL_MOVED || isOther(moment.depth, first.depth))) this.close();
-    this.#shown.push(...shown);
-    this.#moments.push({ ...moment, weight });
-    if (this.#shown.length >= WINDOW) this.close();
+    for (let k = 0; k < readings; k++) this.#shown[this.#filled++] = shown[k] as number;
+    this.#moments.push({ level: moment.level, entry: moment.entry, noise: moment.noise, depth: moment.depth, weight });
+    if (this.#filled >= WINDOW) this.close();
   }
 
   /** What comes next is looked at by itself. */
   close(): void {
     const moments = this.#moments;
     if (moments.length === 0) return;
-    const window = cellsOf(this.#shown);
-    this.#shown = [];
+    const window = cellsOf(this.#shown, this.#filled);
+    this.#filled = 0;
     this.#moments = [];
     if (window === null) {
       this.#giveBack(moments);
@@ -150,24 +155,26 @@ export class CoarseSight {
     }
     const { sort, shift } = this.#sortOf(window.cells, (moments[0] as Weighed).depth) ?? { sort: new Sort(), shift: 0 };
     if (!this.#sorts.includes(sort)) this.#sorts.push(sort);
-    sort.add(shifted(window.cells, shift) as Float64Array, moments, window.mode - shift);
+    sort.add(shifted(window.cells, shift), moments, window.mode - shift);
     this.#latest = sort;
   }
 
   /** The sort of windows that this one belongs to, and by how many counts its own are to be shifted; null when it is to begin one. */
   #sortOf(cells: Float64Array, depth: number): { sort: Sort; shift: number } | null {
+    // What was shown just before is mostly shown again.
+    const latest = this.#latest;
+    if (latest !== null && !isOther(latest.depth, depth)) {
+      for (const shift of SHIFTS) if (isAlike(difference(latest.cells, cells, shift))) return { sort: latest, shift };
+    }
     let nearest: { sort: Sort; shift: number } | null = null;
     let least = Infinity;
     let isSame = false;
     for (const sort of this.#sorts) {
       if (isOther(sort.depth, depth)) continue;
-      // Of two counts that are shown alike often, now the one leads and now the other.
-      for (const shift of [0, -1, 1]) {
-        const own = shifted(cells, shift);
-        if (own === null) continue;
-        const { statistic, freedom } = difference(sort.cells, own);
-        if (statistic >= least) continue;
-        [nearest, least, isSame] = [{ sort, shift }, statistic, statistic < (DIFFERENT[freedom] ?? Infinity)];
+      for (const shift of SHIFTS) {
+        const found = difference(sort.cells, cells, shift);
+        if (found.statistic >= least) continue;
+        [nearest, least, isSame] = [{ sort, shift }, found.statistic, isAlike(found)];
       }
     }
     return isSame || this.#sorts.length >= MOST_SORTS ? nearest : null;
@@ -179,7 +186,7 @@ export class CoarseSight {
    */
   range(length: number, look: Look, z: number): ChanceRange & { weight: number } {
     // Asking must change nothing: the window that is not full yet is only looked at.
-    const open = this.#moments.length === 0 ? null : cellsOf(this.#shown);
+    const open = this.#moments.length === 0 ? null : cellsOf(this.#shown, this.#filled);
     const moments = open === null ? [] : this.#moments;
     const own = open === null ? null : this.#sortOf(open.cells, (moments[0] as Weighed).depth);
     const sorts: (readonly [Sort, number])[] = this.#sorts.map((sort) => [sort, sort.moments.weight]);
@@ -216,32 +223,35 @@ function cutAt({ level, entry, noise, weight }: Kept, z: number): Cut {
 
 function isOther(a: number, b: number): boolean { return Math.abs(a - b) > DEPTH_MOVED * b; }
 
+/** Counts within which the one shown most often is looked for. */
+const NEAR = 16;
+
 /** Readings by count about the one shown most often; null where they reach farther than a steady level does on a coarse display. */
-function cellsOf(shown: readonly number[]): { mode: number; cells: Float64Array } | null {
-  const times = new Map<number, number>();
-  for (const count of shown) times.set(count, (times.get(count) ?? 0) + 1);
-  let mode = Number.NaN;
-  for (const [count, n] of times) {
-    const most = times.get(mode) ?? 0;
-    if (n > most || (n === most && count < mode)) mode = count;
+function cellsOf(shown: Float64Array, filled: number): { mode: number; cells: Float64Array } | null {
+  if (filled === 0) return null;
+  const first = (shown[0] as number) - NEAR;
+  const times = new Float64Array(2 * NEAR + 1);
+  for (let k = 0; k < filled; k++) {
+    const at = (shown[k] as number) - first;
+    if (at < 0 || at > 2 * NEAR) return null;
+    times[at] = (times[at] as number) + 1;
   }
+  let most = 0;
+  for (let at = 1; at < times.length; at++) if ((times[at] as number) > (times[most] as number)) most = at;
   const cells = new Float64Array(CELLS);
-  for (const [count, n] of times) {
-    const cell = count - mode + REACH;
+  for (let at = 0; at < times.length; at++) {
+    if (times[at] === 0) continue;
+    const cell = at - most + REACH;
     if (cell < 0 || cell >= CELLS) return null;
-    cells[cell] = n;
+    cells[cell] = times[at] as number;
   }
-  return shown.length === 0 ? null : { mode, cells };
+  return { mode: first + most, cells };
 }
 
-/** The cells so many counts further up; null when readings would be shifted out. */
-function shifted(cells: Float64Array, shift: number): Float64Array | null {
+/** The cells so many counts further up; none of them is shifted out. */
+function shifted(cells: Float64Array, shift: number): Float64Array {
   const moved = new Float64Array(CELLS);
-  for (let c = 0; c < CELLS; c++) {
-    const n = cells[c] as number;
-    if (n > 0 && (c + shift < 0 || c + shift >= CELLS)) return null;
-    if (n > 0) moved[c + shift] = n;
-  }
+  for (let c = 0; c < CELLS; c++) moved[c] = cells[c - shift] ?? 0;
   return moved;
 }
 
@@ -251,18 +261,27 @@ function sum(values: Float64Array): number {
   return total;
 }
 
-/** Likelihood ratio statistic of two sets of counts having the same shares, and its degrees of freedom. */
-function difference(a: Float64Array, b: Float64Array): { statistic: number; freedom: number } {
-  const [inA, inB] = [sum(a), sum(b)];
+/** Of two counts that are shown alike often, now the one leads and now the other. */
+const SHIFTS = [0, -1, 1];
+
+function isAlike({ statistic, freedom }: { statistic: number; freedom: number }): boolean { return statistic < (DIFFERENT[freedom] ?? Infinity); }
+
+/** Likelihood ratio statistic of two sets of counts having the same shares, the second shifted up by so many, and its degrees of freedom. */
+function difference(a: Float64Array, b: Float64Array, shift: number): { statistic: number; freedom: number } {
+  const inA = sum(a);
+  const inB = sum(b);
   let statistic = 0;
   let freedom = -1;
-  a.forEach((n, c) => {
-    const m = b[c] as number;
-    if (n + m === 0) return;
+  for (let c = -1; c <= CELLS; c++) {
+    const n = a[c] ?? 0;
+    const m = b[c - shift] ?? 0;
+    if (n + m === 0) continue;
+    // Shifted out.
+    if (c < 0 || c === CELLS) return { statistic: Infinity, freedom: 1 };
     freedom++;
     const share = (n + m) / (inA + inB);
     if (n > 0) statistic += 2 * n * Math.log(n / (share * inA));
     if (m > 0) statistic += 2 * m * Math.log(m / (share * inB));
-  });
+  }
   return { statistic, freedom };
 }

@@ -1,11 +1,13 @@
-/** Weights of combinations of figures, in constant memory: figures are kept in steps, which become twice as wide when there are too many. */
+/** Weights of combinations of three figures, in constant memory: figures are kept in steps, which become twice as wide when there are too many. */
 
 /** Combinations kept at most. */
 const MOST_KEPT = 512;
 
 export interface TallyEntry<Memo> {
-  /** In steps of the tally's present width. */
-  readonly steps: readonly number[];
+  /** The figures, in steps of the tally's present width. */
+  readonly a: number;
+  readonly b: number;
+  readonly c: number;
   weight: number;
   /** What was worked out of it last. */
   memo: Memo | null;
@@ -14,27 +16,35 @@ export interface TallyEntry<Memo> {
 export class StepTally<Memo = null> {
   #width = 1;
   #kept = new Map<string, TallyEntry<Memo>>();
+  /** The combination that was added last, which mostly comes again. */
+  #last: TallyEntry<Memo> | null = null;
   weight = 0;
 
   /** How wide the steps are, in those that were given. */
   get width(): number { return this.#width; }
   entries(): IterableIterator<TallyEntry<Memo>> { return this.#kept.values(); }
 
-  /** @param values  in steps, not rounded yet; infinities stay what they are @param weight  above 0 */
-  add(values: readonly number[], weight: number): void {
-    this.#put(values.map((value) => Math.round(value / this.#width)), weight);
+  /** @param a  with `b` and `c` in steps, not rounded yet; infinities stay what they are @param weight  above 0 */
+  add(a: number, b: number, c: number, weight: number): void {
+    const width = this.#width;
+    this.#put(Math.round(a / width), Math.round(b / width), Math.round(c / width), weight);
     this.weight += weight;
     if (this.#kept.size <= MOST_KEPT) return;
     const old = [...this.#kept.values()];
     this.#kept = new Map();
+    this.#last = null;
     this.#width *= 2;
-    for (const { steps, weight: kept } of old) this.#put(steps.map((step) => Math.round(step / 2)), kept);
+    for (const kept of old) this.#put(Math.round(kept.a / 2), Math.round(kept.b / 2), Math.round(kept.c / 2), kept.weight);
   }
 
-  #put(steps: readonly number[], weight: number): void {
-    const key = steps.join();
-    const known = this.#kept.get(key);
-    if (known === undefined) this.#kept.set(key, { steps, weight, memo: null });
-    else known.weight += weight;
+  #put(a: number, b: number, c: number, weight: number): void {
+    let entry = this.#last;
+    if (entry === null || entry.a !== a || entry.b !== b || entry.c !== c) {
+      const key = `${a},${b},${c}`;
+      entry = this.#kept.get(key) ?? null;
+      if (entry === null) this.#kept.set(key, entry = { a, b, c, weight: 0, memo: null });
+      this.#last = entry;
+    }
+    entry.weight += weight;
   }
 }

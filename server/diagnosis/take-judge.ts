@@ -17,7 +17,7 @@ import { SightFinder } from './sight.ts';
 import { CLAIMED_LENGTH, dropoutDirection, fullDepth, lowestAperture, silence, visibility } from './silence.ts';
 import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
-import { TakeSight } from './take-sight.ts';
+import { MOST_SHOWN, TakeSight } from './take-sight.ts';
 import { sayCount, sayTime, sayTimes, sayValue } from './wording.ts';
 
 const NO_LENGTH: DurationEstimate = { estimate: null, low: null, high: null };
@@ -27,7 +27,7 @@ const LEVEL_READINGS = 4;
 /** So many readings in another function are no garbled line: what was done meanwhile was not watched. */
 const FOREIGN_READINGS = 3;
 /** What is in force is noted once in this many readings, and this time, s: it moves slowly. */
-const NOTED_READINGS = 16;
+const NOTED_READINGS = MOST_SHOWN;
 const NOTED_TIME = 0.1;
 
 /**

@@ -18,12 +18,15 @@ export interface Moment {
 
 /** What a coarse display shows at that moment. */
 export interface Shown {
-  /** Level that the judge has found, and some of the newest readings, SI. */
+  /** Level that the judge has found, and some of the newest readings (at most 16), SI. */
   readonly level: number;
   readonly readings: Float64Array;
   /** Which way a dropout moves the reading. */
   readonly direction: -1 | 1;
 }
+
+/** Newest readings that are looked at. */
+export const MOST_SHOWN = 16;
 
 /** Ratios are kept in steps of this factor: a change within one moves a chance by less than 0.006. */
 const STEP = Math.log(1.0025);
@@ -38,6 +41,8 @@ export class TakeSight {
     for (const { entry, noise, depth, weight } of moments) this.#keep({ entry, noise, depth, resolution: 1 }, weight);
   });
   #isCoarse = false;
+  /** Newest readings in counts. */
+  readonly #quiet = new Float64Array(MOST_SHOWN);
   /** The chance is remembered: it changes only with what it is asked for, and with what was noted. */
   #last: { asked: string; noted: number; range: ChanceRange } = { asked: '', noted: -1, range: { low: 0, high: 1 } };
   #noted = 0;
@@ -54,14 +59,17 @@ export class TakeSight {
       return;
     }
     const down = -shown.direction;
-    const quiet: number[] = [];
-    for (const value of shown.readings) if (Math.abs(value - shown.level) < entry) quiet.push(Math.round((down * value) / count));
-    this.#coarse.note(quiet, { level: (down * shown.level) / count, entry: entry / count, noise: noise / count, depth: depth / count }, weight);
+    let n = 0;
+    for (let k = 0; k < shown.readings.length; k++) {
+      const value = shown.readings[k] as number;
+      if (Math.abs(value - shown.level) < entry) this.#quiet[n++] = Math.round((down * value) / count);
+    }
+    this.#coarse.note(this.#quiet, n, { level: (down * shown.level) / count, entry: entry / count, noise: noise / count, depth: depth / count }, weight);
   }
 
   #keep({ entry, noise, resolution, depth }: Moment, weight: number): void {
     const steps = (value: number): number => (value > 0 ? Math.log(value / depth) / STEP : Number.NEGATIVE_INFINITY);
-    this.#kept.add([steps(entry), steps(noise), steps(resolution)], weight);
+    this.#kept.add(steps(entry), steps(noise), steps(resolution), weight);
   }
 
   /**
@@ -77,7 +85,7 @@ export class TakeSight {
     let sum = 0;
     for (const kept of this.#kept.entries()) {
       if (kept.memo?.asked !== asked) {
-        const [entry, noise, resolution] = kept.steps.map((steps) => Math.exp(steps * this.#kept.width * STEP)) as [number, number, number];
+        const [entry, noise, resolution] = ([kept.a, kept.b, kept.c] as const).map((steps) => Math.exp(steps * this.#kept.width * STEP)) as [number, number, number];
         kept.memo = { asked, chance: catchChance(length, { interval, aperture, depth: 1, noise, resolution, threshold: Math.max(entry, least * noise) }) };
       }
       sum += kept.weight * kept.memo.chance;
