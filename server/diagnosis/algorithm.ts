@@ -22,7 +22,8 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   {
     version: '10',
     change: 'After a load has gone off only a rise by as much as it took away counts as its coming back, and no rise back out of the limits; a rise to anywhere else is a departure. A single reading soon ' +
-      'after such a step is no interference. On a coarse display noise is allowed for that the counts hide.',
+      'after such a step is no interference. On a coarse display noise is allowed for that the counts hide. Noise that grows suddenly no longer takes back dropouts from before it. ' +
+      'A fast movement of a sensor is known as such from its first readings, and contacts between its breaks are no noise.',
   },
   { version: '11', change: 'On a coarse display the chance of catching a dropout is the lowest that fits what was shown, and limits rest on it.' },
 ];

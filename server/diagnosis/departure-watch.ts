@@ -19,7 +19,7 @@ const RECENT = 5;
 
 export interface DepartureWatchParts {
   readonly pace: Pace;
-  readonly noise: Pick<NoiseScale, 'deviation'>;
+  readonly noise: Pick<NoiseScale, 'deviation' | 'moment'>;
   readonly threshold: Pick<EntryThreshold, 'entry' | 'direction'>;
   readonly ranges: RangeWatch;
   /** Where what has returned, and can't be merged any more, goes. */
@@ -35,6 +35,8 @@ export class DepartureWatch {
   /** The departure that the one under way will be merged with when it returns. */
   #joined: Departure | null = null;
   #recent: number[] = [];
+  /** What came back in the last moments, oldest first. */
+  #justBack: Departure[] = [];
   #lastOpposite = { time: Number.NaN, size: 0 };
   /** The newest quiet readings, for the length of the dropout that may follow. */
   readonly #lastTimes = new Float64Array(QUIET_AROUND);
@@ -81,7 +83,16 @@ export class DepartureWatch {
     this.#joined = null;
     joined?.merge(away);
     this.#returned = joined ?? away;
+    if (!this.#justBack.includes(this.#returned)) this.#justBack.push(this.#returned);
     return this.#returned;
+  }
+
+  /** The noise as it is at `time` is known: where it grew just as a departure seemed to begin, that counts. */
+  settleNoise(time: number): void {
+    if (this.#justBack.length === 0) return;
+    const { deviation, moment } = this.#parts.noise;
+    for (const departure of this.#justBack) departure.noise = Math.max(departure.noise, deviation);
+    this.#justBack = this.#justBack.filter((departure) => time <= departure.last + moment);
   }
 
   /** The departure under way turned out to be something else: the one before it stands for itself. */

@@ -18,8 +18,9 @@ export class Departure {
   first: number;
   /** Level when it left, SI; NaN when the level was over-range. */
   readonly level: number;
-  /** Noise s and threshold in force when it left. */
-  readonly noise: number;
+  /** Noise s when it left, or, where that turned out larger, just after it came back, SI. */
+  noise: number;
+  /** Threshold in force when it left, SI. */
   readonly threshold: number;
   /** End of the last reading that was away, s. */
   last: number;

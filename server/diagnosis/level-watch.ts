@@ -175,7 +175,7 @@ export class LevelWatch implements Watching {
       this.#watchGood(time, value, -size);
       return;
     }
-    if (this.#rise.isUnderWay) this.#endGood();
+    if (this.#rise.isUnderWay) this.#endGood(time);
     if (this.#excursions.isFar(change) && this.#showsNoise(size)) this.#excursions.note(time, change);
     this.#departures.returned?.addQuiet(time, size);
     this.#departures.keepLast(time, value);
@@ -197,6 +197,7 @@ export class LevelWatch implements Watching {
     const { n, mean, off, end, squares, picked } = block;
     if (picked === picked) noise.add(picked);
     noise.feel(off * off + squares / n, n);
+    this.#settleNoise(end);
     steadiness.add(end, n, mean, squares);
     if (this.#resettling.add(mean, n, mean - off, tally.resolution)) this.#passThrough();
     if (!pace.isDeclared && tally.dataSamples > 64 && tally.lastDifference > 0) pace.measure(tally.lastDifference);
@@ -204,6 +205,12 @@ export class LevelWatch implements Watching {
     this.#renewThreshold();
     const excursion = this.#excursion;
     if (excursion !== null && end - excursion.start > this.#shiftAfter) this.#settleExcursion(excursion);
+  }
+
+  /** What was large against the noise before may be none against the noise as it is felt now. */
+  #settleNoise(time: number): void {
+    this.#excursions.settle(time);
+    this.#departures.settleNoise(time);
   }
 
   // Departures.
@@ -345,6 +352,7 @@ export class LevelWatch implements Watching {
     if (!this.#rise.isUnderWay) this.#level.dropBlock();
     const risen = this.#rise.add(time, value, size);
     noise.feel(size * size, 1);
+    this.#settleNoise(time);
     this.#renewThreshold();
     if (risen === null) return;
     const to = risen.sum / risen.n;
@@ -368,11 +376,11 @@ export class LevelWatch implements Watching {
   }
 
   /** The excursion the good way went back by itself: it was noise, and says how far noise reaches. */
-  #endGood(): void {
-    const { noise, tail, threshold, tally } = this.#parts;
+  #endGood(time: number): void {
+    const { noise, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
     if (!(noise.deviation > 0) || !this.#showsNoise(-peak)) return;
-    tail.add(threshold.direction < 0 ? 1 : 0, peak / noise.deviation);
+    this.#excursions.note(time, -threshold.direction * peak);
     if (!this.#rise.countHit(tally.dataSamples)) return;
     this.#departures.fileReturned();
     this.#learning = new FirstLook();

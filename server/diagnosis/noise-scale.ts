@@ -18,6 +18,8 @@ const MOMENT = 24;
 const MOMENT_TIME = 0.1;
 /** The noise of the moment counts when it is so many times the remembered one: less may be chance. */
 const RISEN = 1.5;
+/** So many readings remembered while it does show that it is no burst: what was before holds no more. */
+const HAS_CHANGED = 64;
 /** Readings over which the shape of the noise is averaged. */
 const SHAPE_MEMORY = 4096;
 /** Standard errors by which the kurtosis must fall short of the normal one. */
@@ -42,9 +44,13 @@ export class NoiseScale {
   #fourth = 3;
   #shaped = 0;
   #swing = 0;
+  /** Readings remembered since the noise of the moment rose. */
+  #risen = 0;
   /** Mean square over the moment, SI; NaN before the first reading. */
   #moment = Number.NaN;
   #momentReadings = MOMENT;
+  /** Time after which the noise of the moment is known, s. */
+  moment = MOMENT_TIME;
   #effective = Number.NaN;
 
   /** Quiet readings that the figure rests on, at most 512. */
@@ -68,7 +74,10 @@ export class NoiseScale {
   }
 
   /** @param interval  s */
-  setInterval(interval: number): void { this.#momentReadings = Math.max(MOMENT, MOMENT_TIME / interval); }
+  setInterval(interval: number): void {
+    this.#momentReadings = Math.max(MOMENT, MOMENT_TIME / interval);
+    this.moment = this.#momentReadings * interval;
+  }
 
   /**
    * What readings are now, besides what is remembered. One that is far off counts no more than one 2.5 deviations off, so that it takes
@@ -101,6 +110,8 @@ export class NoiseScale {
 
   /** @param residual  a quiet reading less its level, SI @returns true when the figure was renewed */
   add(residual: number): boolean {
+    this.#risen = this.hasRisen ? this.#risen + 1 : 0;
+    if (this.#risen > HAS_CHANGED) this.#forgetBefore(HAS_CHANGED);
     this.#ring[this.#added % REMEMBERED] = Math.abs(residual);
     this.#added++;
     if (this.#deviation > 0 && this.#added > FIRST_SHAPED) this.#addShape((residual / this.#deviation) ** 2);
@@ -116,6 +127,17 @@ export class NoiseScale {
     this.#swing = this.#shaped < REMEMBERED / 2 ? 0 : swingOf(this.#fourth / this.#square ** 2 - 3 + SURE * Math.sqrt(24 / Math.min(this.#shaped, SHAPE_MEMORY)));
     this.#settle();
     return true;
+  }
+
+  /** Only the newest `n` readings hold. */
+  #forgetBefore(n: number): void {
+    for (let i = 0; i < n; i++) this.#work[i] = this.#ring[(this.#added - n + i) % REMEMBERED] as number;
+    this.#ring.set(this.#work.subarray(0, n));
+    this.#added = n;
+    this.#due = n;
+    this.#risen = 0;
+    this.#shaped = 0;
+    this.#swing = 0;
   }
 
   #addShape(square: number): void {

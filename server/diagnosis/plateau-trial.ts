@@ -78,6 +78,7 @@ export class PlateauTrial {
     return threshold.entry * noisier * Math.sqrt(1 + 1 / Math.max(1, this.#n));
   }
 
+  get moment(): number { return this.#parts.noise.moment; }
   get direction(): -1 | 0 | 1 { return this.#parts.threshold.direction; }
 
   /** One more reading away from the level. Time in s, value in SI. */

@@ -1,16 +1,21 @@
-/** Excursions that stay below the threshold, or go the good way: peaks within the merge time count once. */
+/**
+ * Excursions that stay below the threshold, or go the good way: peaks within the merge time count once. How large they were is told a
+ * moment later: the first readings of noise that has grown are large only against the noise before.
+ */
 import type { NoiseScale } from './noise-scale.ts';
 import type { Pace } from './pace.ts';
 import { FIRST_EXCURSION } from './tail-learner.ts';
 import type { TailLearner } from './tail-learner.ts';
 
-interface Held { peak: number; until: number }
+/** Sizes in SI, times in s; `deviation` is the largest noise since it began. */
+interface Excursion { readonly side: 0 | 1; readonly until: number; size: number; deviation: number }
 
 export class SideExcursions {
   readonly #tail: TailLearner;
   readonly #noise: NoiseScale;
   readonly #pace: Pace;
-  readonly #held: readonly [Held, Held] = [{ peak: 0, until: -Infinity }, { peak: 0, until: -Infinity }];
+  /** Those of the last moments, oldest first. */
+  #recent: Excursion[] = [];
 
   constructor(tail: TailLearner, noise: NoiseScale, pace: Pace) {
     this.#tail = tail;
@@ -21,17 +26,29 @@ export class SideExcursions {
   /** @param change  of a reading from the level, SI @returns true for one that is worth noting */
   isFar(change: number): boolean { return Math.abs(change) > FIRST_EXCURSION * this.#noise.deviation; }
 
-  /** @param change  of a quiet reading from the level, SI, signed, and far */
+  /** @param change  of a reading from the level, SI, signed, and far */
   note(time: number, change: number): void {
     const side = change > 0 ? 1 : 0;
-    const peak = Math.abs(change) / this.#noise.deviation;
-    const held = this.#held[side];
-    if (time <= held.until) {
-      held.peak = Math.max(held.peak, peak);
+    const size = Math.abs(change);
+    const held = this.#recent.findLast((one) => one.side === side);
+    if (held !== undefined && time <= held.until) {
+      held.size = Math.max(held.size, size);
       return;
     }
-    if (held.peak > 0) this.#tail.add(side, held.peak);
-    held.peak = peak;
-    held.until = time + this.#pace.mergeTime;
+    this.#recent.push({ side, until: time + this.#pace.mergeTime, size, deviation: this.#noise.deviation });
+  }
+
+  /** The noise as it is at `time` is known. */
+  settle(time: number): void {
+    if (this.#recent.length === 0) return;
+    const { deviation, moment } = this.#noise;
+    let settled = 0;
+    for (const one of this.#recent) {
+      one.deviation = Math.max(one.deviation, deviation);
+      if (time <= one.until + moment) continue;
+      settled++;
+      this.#tail.add(one.side, one.size / one.deviation);
+    }
+    if (settled > 0) this.#recent.splice(0, settled);
   }
 }

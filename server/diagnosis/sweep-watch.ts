@@ -22,8 +22,9 @@ const LEAST_NOISE = 2.5;
 const STILL_PART = 0.4;
 /** A break must exceed what the fastest movement seen does in so many readings: a hand may start, stop or turn between two. */
 const MOTION_READINGS = 3;
-/** Readings over which the speed is taken, and the time in which a fast movement is forgotten, s. */
-const SPEED_READINGS = 4;
+/** Readings before the newest that are kept; steps the same way that show movement; and the time in which a fast one is forgotten, s. */
+const KEPT_READINGS = 4;
+const MOVING_READINGS = 3;
 const FORGET = 300;
 
 export type SweepOutcome =
@@ -62,6 +63,9 @@ export class SweepWatch {
   /** How far the reading before was off its prediction, and the fastest movement followed so far, SI per second. */
   #before = 0;
   #fastest = 0;
+  /** The newest steps from reading to reading, and the newest reading, SI; NaN when over-range, or when readings were lost. */
+  #steps: number[] = [];
+  #newest = Number.NaN;
   /** The prediction as it was before the newest reading, and how far the reading before that was off. */
   #earlier: { readonly time: number; readonly value: number; readonly slope: number; readonly before: number } | null = null;
 
@@ -83,6 +87,7 @@ export class SweepWatch {
     this.#ended = null;
     this.#earlier = null;
     this.#seen = Math.min(this.#seen, FIRST_LOOK);
+    this.#newest = Number.NaN;
     this.#times = [];
     this.#values = [];
   }
@@ -92,10 +97,11 @@ export class SweepWatch {
    * @param shiftAfter  away longer than this is a shift, s
    */
   watch(time: number, value: number, over: boolean, entry: number, shiftAfter: number): SweepOutcome | null {
+    this.#noteSpeed(value, over);
     const outcome = this.away !== null ? this.#watchAway(this.away, time, value, over, shiftAfter) : this.#watchLevel(time, value, over, entry);
     this.#times.push(time);
     this.#values.push(over ? Number.NaN : value);
-    if (this.#times.length > SPEED_READINGS) {
+    if (this.#times.length > KEPT_READINGS) {
       this.#times.shift();
       this.#values.shift();
     }
@@ -152,7 +158,7 @@ export class SweepWatch {
     const earlier = this.#earlier;
     const first: Point = { time: this.#times.at(-1) ?? Number.NaN, value: this.#values.at(-1) ?? Number.NaN };
     // Just begun anew, the prediction knew of no slope.
-    if (earlier === null || this.#seen <= FIRST_LOOK || this.#values.length < SPEED_READINGS || first.value !== first.value) return false;
+    if (earlier === null || this.#seen <= FIRST_LOOK || this.#values.length < KEPT_READINGS || first.value !== first.value) return false;
     const predict = (at: number): number => earlier.value + earlier.slope * (at - earlier.time);
     const part = first.value - predict(first.time);
     const whole = value - predict(time);
@@ -181,21 +187,31 @@ export class SweepWatch {
     this.#earlier = { time: this.#trend.time, value: this.#trend.value, slope: this.#trend.slope, before: this.#before };
     this.#trend.add(time, value);
     this.#before = Math.abs(change);
-    const past = this.#values[0];
-    if (past !== undefined && this.#values.length === SPEED_READINGS) {
-      const speed = Math.abs(value - past) / (time - (this.#times[0] as number));
-      this.#fastest = Math.max(this.#fastest * (1 - this.#interval / FORGET), Number.isFinite(speed) ? speed : 0);
-    }
   }
 
-  /** Movement goes on: only a reading that stands out from both its neighbours, which agree, shows how far noise reaches. */
+  /** Movement goes on for some readings, whatever they seem to be at first; the edge of a break takes two at most. */
+  #noteSpeed(value: number, over: boolean): void {
+    const steps = this.#steps;
+    const step = over ? Number.NaN : value - this.#newest;
+    this.#newest = over ? Number.NaN : value;
+    steps.push(step);
+    if (steps.length > MOVING_READINGS) steps.shift();
+    const isOneWay = steps.length === MOVING_READINGS && (steps.every((s) => s > 0) || steps.every((s) => s < 0));
+    const speed = isOneWay ? Math.min(...steps.map(Math.abs)) / this.#interval : 0;
+    this.#fastest = Math.max(this.#fastest * (1 - this.#interval / FORGET), speed);
+  }
+
+  /**
+   * Movement goes on: only a reading that stands out from two neighbours on each side, which all agree, shows how far noise reaches. With
+   * one on each side the contact between two short breaks would, too.
+   */
   #noteSpike(value: number): void {
-    const n = this.#values.length;
-    const before = this.#values[n - 2];
-    const middle = this.#values[n - 1];
-    if (before === undefined || middle === undefined) return;
-    const spike = middle - (before + value) / 2;
-    if (Math.abs(value - before) < 0.5 * Math.abs(spike)) this.tail.add(spike > 0 ? 1 : 0, Math.abs(spike) / this.noise.deviation);
+    if (this.#values.length < KEPT_READINGS) return;
+    const [earlier, before, middle, after] = this.#values as [number, number, number, number];
+    const spike = middle - (before + after) / 2;
+    const least = 0.5 * Math.abs(spike);
+    const agree = Math.abs(after - before) < least && Math.abs(before - earlier) < least && Math.abs(value - after) < least;
+    if (agree) this.tail.add(spike > 0 ? 1 : 0, Math.abs(spike) / this.noise.deviation);
   }
 
   #watchAway(away: Departure, time: number, value: number, over: boolean, shiftAfter: number): SweepOutcome | null {

@@ -14,9 +14,9 @@ const RATIO = 1.05;
 const BINS = 152;
 /** Largest excursions that the tail is drawn through: enough to tell its shape, few enough to be tail. */
 const TAIL = 200;
-/** Noise is heavier than normal where so many times as many excursions were seen as expected, and the chance of as many is so small. */
+/** Noise is heavier than normal where so many times as many excursions were seen as expected, and the chance of as many is so small: it is asked many times in a take. */
 const BEYOND = 3;
-const SURPRISE = 0.01;
+const SURPRISE = 0.002;
 
 /** Where one step of the display is larger, in deviations, what lies within a step can't tell normal noise from any other. */
 const COARSE = 1.5;

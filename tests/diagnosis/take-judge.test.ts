@@ -151,6 +151,17 @@ describe('dropouts in a wiggle take', () => {
     expect(dropouts[0]?.start).toBeCloseTo(4.606, 2);
   });
 
+  it.each([3, 5])('noise that grows %s-fold from one reading to the next takes back next to no dropout from before it', (factor) => {
+    let listed = 0;
+    for (let seed = 1; seed <= 12; seed++) {
+      const before = [0.2, 0.15, 0.25, 0.2].flatMap((depth, i) => [...quiet(12.1, 60, 100 * seed + i, 0.01, 0.001), 12.1 - depth]);
+      const after = quiet(12.1, 600, 100 * seed + 10, factor * 0.01, 0.001);
+      const { dropouts } = judgeShown([...quiet(12.1, 300, seed, 0.01, 0.001), ...before, ...after], {}, 0.1, { resolution: 0.001 });
+      listed += dropouts.filter(({ start }) => start < 54.5).length;
+    }
+    expect(listed).toBeGreaterThanOrEqual(46);
+  });
+
   it('the way back from a plateau says nothing of noise: a small dropout after it is still found', () => {
     // Readings that come back by halves once looked like noise of forty deviations.
     const plateaus = Array.from({ length: 6 }, (_, k) => [...quiet(11.8, 12, k), 11.95, 11.8, 12, 11.8, ...quiet(12.1, 40, 50 + k)]).flat();
