@@ -1,6 +1,6 @@
 /** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet, or all of it as a copy. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
-import { exportSession, EXPORT_FORMATS, formatOf, openSession } from '../recordings/index.ts';
+import { exportSession, EXPORT_FORMATS, formatOf, readSession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
 
@@ -47,15 +47,12 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
   const stop = () => stopping.abort();
   process.once('SIGINT', stop);
   try {
-    const reader = openSession(session);
-    try {
-      const { samples, files } = await exportSession(reader, target, { format, take, meter, signal: stopping.signal, onProgress: (share) => bar?.show(share) });
-      bar?.end();
-      io.stdout.write(`${samples} samples written to ${files.join(' and ')}\n`);
-      return 0;
-    } finally {
-      reader.close();
-    }
+    const { samples, files } = await readSession(session, (reader) => (
+      exportSession(reader, target, { format, take, meter, signal: stopping.signal, onProgress: (share) => bar?.show(share) })
+    ));
+    bar?.end();
+    io.stdout.write(`${samples} samples written to ${files.join(' and ')}\n`);
+    return 0;
   } catch (error) {
     bar?.end();
     if (stopping.signal.aborted) {

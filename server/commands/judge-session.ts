@@ -1,5 +1,5 @@
 /** `judge SESSION.sqlite`: every ended take of a recording judged again, all that it proves, and what differs from what the file says. */
-import { judgeWhole, openSession } from '../recordings/index.ts';
+import { judgeWhole, readSession } from '../recordings/index.ts';
 import type { JudgedAgain } from '../session/judged-again.ts';
 import { judgementAsJson } from './judge-output.ts';
 import type { MarksSaid } from './judge-output.ts';
@@ -7,8 +7,7 @@ import { judgementAsText } from './judge-text.ts';
 
 /** @throws {RecordingError} for a file that is no session or can't be read */
 export function judgeSession(path: string, asJson: boolean): string {
-  const reader = openSession(path);
-  try {
+  return readSession(path, (reader) => {
     const takes = reader.takes().filter(({ judgement }) => judgement !== null).map(({ take }) => ({ take, ...judgeWhole(reader, take.id) }));
     if (asJson) {
       return `${JSON.stringify({
@@ -19,9 +18,7 @@ export function judgeSession(path: string, asJson: boolean): string {
       })}\n`;
     }
     return takes.length === 0 ? 'No take of this session was ended.\n' : takes.map(({ take, again, zones, road }) => say(take.id, again, { zones, road })).join('\n');
-  } finally {
-    reader.close();
-  }
+  });
 }
 
 function say(take: number, { before, now, changes, differences, judgement }: JudgedAgain, said: MarksSaid): string {

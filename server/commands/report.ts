@@ -1,7 +1,7 @@
 /** `report FILE`: the report of a session as one HTML page. Exit 0 made, 2 not. */
 import { writeFile } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
-import { openSession, sessionReport } from '../recordings/index.ts';
+import { readSession, sessionReport } from '../recordings/index.ts';
 import { VERSION } from '../version.ts';
 import type { CommandIo } from './command.ts';
 
@@ -31,19 +31,14 @@ export async function reportCommand(args: string[], io: CommandIo): Promise<numb
     return 2;
   }
   try {
-    const reader = openSession(file);
-    try {
-      const page = sessionReport(reader, { version: VERSION, now: Date.now() });
-      if (values.out === undefined) {
-        io.stdout.write(page);
-      } else {
-        await writeFile(values.out, page);
-        io.stdout.write(`${values.out} written\n`);
-      }
-      return 0;
-    } finally {
-      reader.close();
+    const page = readSession(file, (reader) => sessionReport(reader, { version: VERSION, now: Date.now() }));
+    if (values.out === undefined) {
+      io.stdout.write(page);
+    } else {
+      await writeFile(values.out, page);
+      io.stdout.write(`${values.out} written\n`);
     }
+    return 0;
   } catch (error) {
     if (!(error instanceof Error) || !('code' in error)) throw error;
     io.stderr.write(`report: ${error.message}\n`);

@@ -1,6 +1,6 @@
 /** `verify FILE`: whether a session file is as it was recorded. Exit 0 unchanged, 1 changed, 2 can't be read. */
 import { parseArgs } from 'node:util';
-import { openSession, RecordingError, type Verification, verifySession } from '../recordings/index.ts';
+import { readSession, RecordingError, type Verification, verifySession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
 import { progressBar } from './progress-bar.ts';
 
@@ -30,16 +30,11 @@ export async function verifyCommand(args: string[], io: CommandIo): Promise<numb
     return 2;
   }
   try {
-    const reader = openSession(file);
-    try {
-      const bar = progressBar(io.stderr, 'verifying');
-      const verification = verifySession(reader, { reportedHash: values.hash, onProgress: (share) => bar.show(share) });
-      bar.end();
-      io.stdout.write(values.json === true ? `${JSON.stringify({ schema: 'verify/1', ...verification })}\n` : summary(file, verification));
-      return verification.state === 'unchanged' && verification.reported !== 'unknown' ? 0 : 1;
-    } finally {
-      reader.close();
-    }
+    const bar = progressBar(io.stderr, 'verifying');
+    const verification = readSession(file, (reader) => verifySession(reader, { reportedHash: values.hash, onProgress: (share) => bar.show(share) }));
+    bar.end();
+    io.stdout.write(values.json === true ? `${JSON.stringify({ schema: 'verify/1', ...verification })}\n` : summary(file, verification));
+    return verification.state === 'unchanged' && verification.reported !== 'unknown' ? 0 : 1;
   } catch (error) {
     if (!(error instanceof RecordingError)) throw error;
     io.stderr.write(`verify: ${file}: ${error.message}\n`);

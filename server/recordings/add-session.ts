@@ -7,7 +7,7 @@ import { closeSync, copyFileSync, existsSync, openSync, readSync, renameSync, rm
 import { RecordingError } from './errors.ts';
 import { reserveName, sessionPath } from './names.ts';
 import type { Added, Following } from './offers.ts';
-import { openSession, type SessionReader } from './session-reader.ts';
+import { readSession } from './session-reader.ts';
 import { schemaObjects, schemaVersion } from './schema.ts';
 import { verifySession } from './verify.ts';
 import { sessionNames } from './folders.ts';
@@ -18,8 +18,7 @@ import { sessionNames } from './folders.ts';
  */
 export function addSession(file: string, folder: string, options: Following = {}): Added {
   refuseForeignTables(file);
-  const reader = openSession(file);
-  try {
+  return readSession(file, (reader) => {
     const info = reader.info();
     if (!reader.isClosed()) throw new RecordingError('SESSION_BUSY', 'This copy was taken by hand while the session was being recorded. Save it with "Whole session as one file", which makes it complete, and bring that in.');
     const { state, findings, hash } = verifySession(reader, options);
@@ -36,9 +35,7 @@ export function addSession(file: string, folder: string, options: Following = {}
       throw error;
     }
     return { added: session, takes: reader.takeCount(), isUnchanged: state === 'unchanged', findings };
-  } finally {
-    reader.close();
-  }
+  });
 }
 
 /** Whether a file begins like an SQLite database (SQLite file format, 1.3.1): no table of readings does. */
@@ -75,14 +72,12 @@ function refuseForeignTables(file: string): void {
 }
 
 function isSame(path: string, id: string, hash: string | null): boolean {
-  let reader: SessionReader | null = null;
   try {
-    reader = openSession(path);
-    const last = reader.seals().at(-1);
-    return reader.info().id === id && (last === undefined ? null : Buffer.from(last.chainHash).toString('hex')) === hash;
+    return readSession(path, (reader) => {
+      const last = reader.seals().at(-1);
+      return reader.info().id === id && (last === undefined ? null : Buffer.from(last.chainHash).toString('hex')) === hash;
+    });
   } catch {
     return false;
-  } finally {
-    reader?.close();
   }
 }

@@ -6,7 +6,7 @@ import { RecordingError } from './errors.ts';
 import { sessionPath } from './names.ts';
 import { migrate, SCHEMA_VERSION } from './schema.ts';
 import { SealChain } from './seal-chain.ts';
-import { openSession } from './session-reader.ts';
+import { readSession } from './session-reader.ts';
 
 export type Description = Partial<Pick<SessionInfo, 'title' | 'vehicle' | 'complaint'>>;
 
@@ -58,13 +58,10 @@ function putDocument(db: Database.Database, chain: SealChain, name: string, cont
 function amend<Result>(folder: string, session: string, when: 'when-finished' | 'always', write: (db: Database.Database, chain: SealChain) => Result): Result {
   const path = sessionPath(folder, session);
   // Says what is wrong with a file that is missing, damaged or of something else.
-  const reader = openSession(path);
-  try {
+  readSession(path, (reader) => {
     const isOurs = when === 'always' && reader.version === SCHEMA_VERSION;
     if (!isOurs && reader.isBeingWritten(Date.now())) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
-  } finally {
-    reader.close();
-  }
+  });
   const db = new Database(path, { fileMustExist: true, timeout: 2000 });
   try {
     db.pragma('synchronous = FULL');

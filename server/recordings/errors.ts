@@ -42,6 +42,17 @@ export class RecordingError extends Error {
   }
 }
 
+/** What SQLite or the columns report of a file, as an error that names it. */
+export function damageOf(error: unknown): Error {
+  if (error instanceof RecordingError) return error;
+  const code = error instanceof Error && 'code' in error ? String(error.code) : '';
+  if (code === 'SQLITE_BUSY') return new RecordingError('FILE_BUSY', 'The file is locked by another program. Close it and try again.', { cause: error });
+  if (code.startsWith('SQLITE_') || code === 'DAMAGED_BYTES' || error instanceof SyntaxError || error instanceof RangeError) {
+    return new RecordingError('SESSION_DAMAGED', `The file is damaged (${(error as Error).message}).`, { cause: error });
+  }
+  return error instanceof Error ? error : new Error(String(error));
+}
+
 /** Why samples are not being saved now, for the user's eyes; the recorder keeps trying. */
 export interface RecordingTrouble {
   readonly code: RecordingErrorCode;

@@ -2,7 +2,7 @@
 import type { TakeRecord } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import { judgeStored } from './judge-stored.ts';
-import { openSession } from './session-reader.ts';
+import { readSession } from './session-reader.ts';
 import { type SessionChange, SessionWriter } from './session-writer.ts';
 
 /**
@@ -30,23 +30,13 @@ export function completeSession(path: string, ending: 'interrupted' | 'copied'):
 }
 
 function refuseBusy(path: string, now: number): void {
-  const reader = openSession(path);
-  try {
-    if (reader.isBeingWritten(now)) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
-  } finally {
-    reader.close();
-  }
+  if (readSession(path, (reader) => reader.isBeingWritten(now))) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
 }
 
 function openEnds(path: string, ending: TakeRecord['ending']): SessionChange[] {
-  const reader = openSession(path);
-  try {
-    return reader.takes().filter(({ judgement }) => judgement === null).map((stored) => {
-      const { take } = stored;
-      const lastUs = reader.extent(take.id, take.meter)?.lastUs ?? Math.round(take.start * 1e6);
-      return { type: 'end-take', take: { ...take, end: lastUs / 1e6, ending }, judgement: judgeStored(reader, stored) };
-    });
-  } finally {
-    reader.close();
-  }
+  return readSession(path, (reader) => reader.takes().filter(({ judgement }) => judgement === null).map((stored) => {
+    const { take } = stored;
+    const lastUs = reader.extent(take.id, take.meter)?.lastUs ?? Math.round(take.start * 1e6);
+    return { type: 'end-take', take: { ...take, end: lastUs / 1e6, ending }, judgement: judgeStored(reader, stored) };
+  }));
 }

@@ -15,7 +15,7 @@ export { RecordingError } from './errors.ts';
 export { exportSession, formatOf } from './export.ts';
 export { importCsv, isUnit, previewCsv, TIME_FORMATS } from './import/index.ts';
 export { judgeAgain, judgeWhole } from './judge-stored.ts';
-export { openSession } from './session-reader.ts';
+export { openSession, readSession } from './session-reader.ts';
 export { DELIMITERS, EXPORT_FORMATS, PLACES, ZONES } from './offers.ts';
 export { sessionReport } from './report-session.ts';
 export { startJob } from './start-job.ts';
@@ -30,7 +30,7 @@ export type { ResumedSession } from './resume.ts';
 export type { RunningJob } from './start-job.ts';
 export type { RecordingErrorCode, RecordingTrouble } from './errors.ts';
 export type { RecordingSpace } from './space.ts';
-export type { Trace } from './session-reader.ts';
+export type { Trace } from './sample-reader.ts';
 export type { VerifyOptions } from './verify.ts';
 export type { SamplePage } from './shelf.ts';
 export type {

@@ -16,7 +16,7 @@ import { recoverSession } from './recover.ts';
 import { type ResumedSession, resumeSession } from './resume.ts';
 import { sessionReport } from './report-session.ts';
 import { foundByReadings } from './stored-case.ts';
-import { openSession } from './session-reader.ts';
+import { readSession, type SessionReader } from './session-reader.ts';
 import { verifySession } from './verify.ts';
 
 /** Each names the folder of the recordings. */
@@ -95,11 +95,6 @@ export async function runJob(job: Job, control: JobControl): Promise<JobResults[
 
 const bound = (control: JobControl) => ({ signal: control.signal, onProgress: (share: number) => control.onProgress(share) });
 
-async function withReader<Result>({ folder, session }: { folder: string; session: string }, use: (reader: ReturnType<typeof openSession>) => Result | Promise<Result>): Promise<Result> {
-  const reader = openSession(sessionPath(folder, session));
-  try {
-    return await use(reader);
-  } finally {
-    reader.close();
-  }
+function withReader<Result>({ folder, session }: { folder: string; session: string }, use: (reader: SessionReader) => Result): Result {
+  return readSession(sessionPath(folder, session), use);
 }

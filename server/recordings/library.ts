@@ -3,7 +3,7 @@ import type { Worker } from 'node:worker_threads';
 import type { SessionContents, SessionListing } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import type { FromReader, ShelfCall, ToReader } from './reader-protocol.ts';
-import type { Trace } from './session-reader.ts';
+import type { Trace } from './sample-reader.ts';
 import type { SamplePage } from './shelf.ts';
 import type { Shelf } from './shelf.ts';
 import { startWorker } from './worker-thread.ts';

@@ -7,7 +7,7 @@ import type { RepairFile } from '../session/repair.ts';
 import type { MeterRecord, SessionInfo } from '../session/session.ts';
 import { RecordingError } from './errors.ts';
 import { completeSession } from './finish.ts';
-import { openSession, type SessionReader } from './session-reader.ts';
+import { readSession, type SessionReader } from './session-reader.ts';
 import { checkRecords } from './verify-records.ts';
 
 export interface ResumedSession extends SessionSoFar {
@@ -24,7 +24,7 @@ export interface ResumedSession extends SessionSoFar {
  * @throws {RecordingError} SESSION_BUSY while a service writes to it; SESSION_IMPORTED; SESSION_DAMAGED, SESSION_NEWER and the like
  */
 export function resumeSession(path: string, now: number): ResumedSession {
-  const { isFresh, isClosed } = reading(path, (reader) => {
+  const { isFresh, isClosed } = readSession(path, (reader) => {
     if (reader.document('import') !== undefined) {
       throw new RecordingError('SESSION_IMPORTED', 'These readings were brought in from a table, not recorded here: nothing can be added to them. Begin a new session.');
     }
@@ -37,7 +37,7 @@ export function resumeSession(path: string, now: number): ResumedSession {
   });
   if (isFresh && isHeldOpen(path)) throw new RecordingError('SESSION_BUSY', 'This session is being recorded: end it first.');
   if (!isClosed) completeSession(path, 'interrupted');
-  return reading(path, read);
+  return readSession(path, read);
 }
 
 function read(reader: SessionReader): ResumedSession {
@@ -68,15 +68,6 @@ function timesIn(documents: Readonly<Record<string, unknown>>): number[] {
   const repair = documents['repair'] as RepairFile | undefined;
   const search = documents['search'] as FaultSearch | undefined;
   return [...dated, ...(repair?.repairs ?? []), ...(search?.loads ?? []), ...(search?.state ? [search.state] : [])].map(({ at }) => at);
-}
-
-function reading<Result>(path: string, use: (reader: SessionReader) => Result): Result {
-  const reader = openSession(path);
-  try {
-    return use(reader);
-  } finally {
-    reader.close();
-  }
 }
 
 /**

@@ -3,9 +3,10 @@ import { existsSync, statSync } from 'node:fs';
 import type { SessionContents, SessionListing, TakeSummary } from '../session/session.ts';
 import { StoredJudge } from './judge-stored.ts';
 import { emptyTrash, folderOf, folderSpace, moveSession, renameSession, sessionNames, sizeOf } from './folders.ts';
-import { RecordingError } from './errors.ts';
+import { damageOf, RecordingError } from './errors.ts';
 import { sessionPath } from './names.ts';
-import { damageOf, SessionReader, type StoredTake, type Trace } from './session-reader.ts';
+import type { Trace } from './sample-reader.ts';
+import { SessionReader, type StoredTake } from './session-reader.ts';
 import { type ExactSamples, toSamples } from './stored-columns.ts';
 import { PLACES, type FolderSpace, type Place } from './offers.ts';
 

@@ -14,44 +14,23 @@
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveLocation, LiveState, MeterRequest } from '../live/protocol.ts';
-import type { Recorder, ResumedSession } from '../recordings/index.ts';
+import type { ResumedSession } from '../recordings/index.ts';
 import { cautionsFor, refusalOf } from '../session/cautions.ts';
 import type { CautionSituation } from '../session/cautions.ts';
 import type { Chart } from '../session/chart.ts';
-import type { SessionSoFar, TakeAim } from '../session/live-session.ts';
+import type { TakeAim } from '../session/live-session.ts';
 import { SessionPapers } from '../session/papers.ts';
-import type { BesideLeads, Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from '../session/session.ts';
-import { BatteryDesk } from './battery-desk.ts';
-import { BesideDesk } from './beside-desk.ts';
-import { HarnessDesk } from './harness-desk.ts';
-import type { Hands } from './harness-desk.ts';
-import { LocateDesk } from './locate-desk.ts';
-import type { LocateThread } from './locate-thread.ts';
+import type { Check, MeterRecord, SampleBatch, SessionInfo, TakeRecord } from '../session/session.ts';
 import type { DatedReadings } from './meter-bench.ts';
 import { PaperDesk } from './paper-desk.ts';
-import { RepairDesk } from './repair-desk.ts';
-import { RoadDesk } from './road-desk.ts';
-import { SessionFile } from './session-file.ts';
-import { TakeDesk } from './take-desk.ts';
+import type { RepairDesk } from './repair-desk.ts';
+import type { Beginning, DeskParts, SessionDesks } from './session-desks.ts';
+import { openDesks } from './session-desks.ts';
+import type { SessionFile } from './session-file.ts';
 
-export interface ConductParts {
-  readonly recorder: Recorder;
-  /** Session clock, s. */
-  readonly now: () => number;
-  /** All that the session has or had. */
-  readonly meters: () => readonly MeterRecord[];
-  /** Index of the meter that the next take is judged by. */
-  readonly judgedMeter: () => number;
+export interface ConductParts extends DeskParts {
   /** The leads go where a check wants them (a simulation follows). */
   readonly onChosen: (check: Check) => void;
-  readonly onHands: (hands: Hands) => void;
-  /** Where the leads of further meters go (a simulation follows). */
-  readonly onBeside: (leads: readonly BesideLeads[]) => void;
-  readonly onJudged: (take: number, judgement: Judgement) => void;
-  /** At once, before anything is judged: it has left its level and returned once more. */
-  readonly onDeparture: (take: number, departures: number) => void;
-  readonly locateThread: LocateThread;
-  readonly onLocated: (location: LiveLocation) => void;
   /** The name of the file that is written to, or null. */
   readonly onFile: (file: string | null, isTakeRunning: boolean) => void;
 }
@@ -65,33 +44,9 @@ type Asked = Pick<Extract<GoRequest, { type: 'start-take' }>, 'claim' | 'endsIts
 /** What dashboards show of the session. */
 export type SessionState = Omit<LiveState, 'version' | 'clock' | 'meters' | 'ports' | 'finding' | 'judgedMeter' | 'recording' | 'offer' | 'simulation'>;
 
-/** All that belongs to one session. */
-interface Desks {
-  readonly file: SessionFile;
-  readonly take: TakeDesk;
-  readonly paper: PaperDesk;
-  readonly repair: RepairDesk;
-  readonly harness: HarnessDesk;
-  readonly battery: BatteryDesk;
-  readonly beside: BesideDesk;
-  readonly road: RoadDesk;
-  readonly locate: LocateDesk;
-}
-
-/** What a session begins with, or goes on with. */
-interface Beginning {
-  /** Null: the first that is offered. */
-  readonly check: Check | null;
-  readonly watching: Watching;
-  /** Index of the meter across the battery; null for none. */
-  readonly reference?: number | null;
-  readonly leads?: readonly BesideLeads[];
-  readonly soFar?: SessionSoFar;
-}
-
 export class Conduct {
   readonly #parts: ConductParts;
-  #desks: Desks;
+  #desks: SessionDesks;
 
   /** @param chart  to begin with, or null @param check  to begin with; the first that is offered when null */
   constructor(parts: ConductParts, chart: Chart | null, check: Check | null) {
@@ -408,23 +363,14 @@ export class Conduct {
     this.#turnTo(desks);
   }
 
-  #turnTo(desks: Desks): void {
+  #turnTo(desks: SessionDesks): void {
     this.#desks = desks;
     this.#parts.onFile(desks.file.name, false);
     this.#parts.onChosen(desks.take.session.check);
     desks.locate.changed();
   }
 
-  #open(papersFor: (file: SessionFile) => PaperDesk, { check, watching, reference = null, leads = [], soFar }: Beginning): Desks {
-    const { recorder, now, onJudged, onDeparture, onHands, onBeside, onLocated, meters, judgedMeter, locateThread: thread } = this.#parts;
-    const meter = (index: number): MeterRecord | undefined => this.#meter(index);
-    const file = new SessionFile(recorder);
-    const paper = papersFor(file);
-    const take = new TakeDesk({ recorder, now, onJudged, onDeparture, onCaptured: () => this.#desks.locate.changed() }, check ?? paper.checks()[0]!, watching, soFar);
-    const harness = new HarnessDesk({ desk: take, chart: () => paper.chart, onHands, beginAgain: () => this.#beginAgain() });
-    const battery = new BatteryDesk({ desk: take, paper, meter, judgedMeter }, reference);
-    const beside = new BesideDesk({ desk: take, paper, meter, judgedMeter, onChanged: onBeside }, leads);
-    const locate = new LocateDesk({ desk: take, paper, thread, meters, onLocated });
-    return { file, paper, take, repair: new RepairDesk(file, paper.papers, take), harness, battery, beside, road: new RoadDesk(), locate };
+  #open(papersFor: (file: SessionFile) => PaperDesk, beginning: Beginning): SessionDesks {
+    return openDesks(this.#parts, papersFor, beginning, () => this.#beginAgain());
   }
 }

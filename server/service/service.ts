@@ -2,26 +2,26 @@
 import { createServer, type Server } from 'node:http';
 import { join } from 'node:path';
 import { addressOfPort, type MeterOptions, watchPorts } from '../../drivers/index.ts';
-import { createDemo, type Demo } from '../demo/index.ts';
 import {
   createApp, hostText, Hub, knownRoutes, libraryRoutes, LoopbackGate, openRoutes, openSharing, ownHosts, repairRoutes, RequestRefused, SharingError, type HubPage, type LibraryRoutes, type Sharing,
 } from '../live/index.ts';
 import type { ClientRequest, LivePorts, LiveState, RecordingState } from '../live/protocol.ts';
 import { InterruptedSessions, Library, Recorder, type ResumedSession } from '../recordings/index.ts';
-import { profileOf } from '../session/meter-profile.ts';
-import type { MeterRecord, SessionInfo } from '../session/session.ts';
+import type { SessionInfo } from '../session/session.ts';
 import { VERSION } from '../version.ts';
 import { CarryDesk } from './carry-desk.ts';
+import { DemoRig } from './demo-rig.ts';
 import { FindingDesk } from './finding-desk.ts';
 import { LayoutShelf } from './layout-shelf.ts';
 import { Conduct } from './conduct.ts';
 import { GoingOn } from './going-on.ts';
 import { LastSession } from './last-session.ts';
 import { LocateThread } from './locate-thread.ts';
-import { isMeterAddress, MeterBench, SCENARIO } from './meter-bench.ts';
+import { isMeterAddress, MeterBench } from './meter-bench.ts';
+import { MeterDesk } from './meter-desk.ts';
 import { TeachDesk } from './teach-desk.ts';
 import { MeterMemory } from './meter-memory.ts';
-import { playedRecording, profileOfPlayed } from './played-recording.ts';
+import { playedRecording } from './played-recording.ts';
 import { ServiceError } from './service-error.ts';
 
 export interface ServiceOptions {
@@ -73,10 +73,9 @@ export async function startService(options: ServiceOptions): Promise<RunningServ
 
 class Service implements RunningService {
   readonly #options: ServiceOptions;
-  readonly #memory: MeterMemory;
   readonly #bench: MeterBench;
-  /** The circuit that the simulated meters measure; null when every meter is real. */
-  #demo: Demo | null = null;
+  readonly #meters: MeterDesk;
+  readonly #demo: DemoRig;
   readonly #server: Server = createServer();
   readonly #recorder: Recorder;
   readonly #library: Library;
@@ -98,7 +97,6 @@ class Service implements RunningService {
   readonly #locateThread = new LocateThread();
   readonly #timers: NodeJS.Timeout[] = [];
   #startedAt = performance.now() / 1000;
-  #judgedMeter = 0;
   #ports: LivePorts = { ports: [], message: '' };
   #portWatch: { stop(): void } | null = null;
   readonly #lastSession: LastSession;
@@ -112,11 +110,28 @@ class Service implements RunningService {
   constructor(options: ServiceOptions, layouts: LayoutShelf) {
     this.#options = options;
     this.#layouts = layouts;
-    this.#memory = new MeterMemory(join(options.recordings, SETTINGS, 'meters.json'));
     this.#lastSession = new LastSession(join(options.recordings, SETTINGS, 'session.json'));
     this.#bench = new MeterBench(this.#startedAt, () => this.#meterOptions());
-    for (const address of this.#addresses()) this.#bench.attach(address, this.#memory.profile(address));
-    this.#connectDemo(null);
+    this.#demo = new DemoRig(this.#bench);
+    this.#meters = new MeterDesk({
+      bench: this.#bench,
+      memory: new MeterMemory(join(options.recordings, SETTINGS, 'meters.json')),
+      library: () => this.#library,
+      carry: () => this.#carry,
+      options: () => this.#meterOptions(),
+      isTakeRunning: () => this.#conduct.isTakeRunning,
+      onChanged: () => {
+        this.#demo.connect(this.#conduct.reference);
+        this.#conduct.offerChart(this.#demo.chart);
+      },
+      onDescribed: () => this.#conduct.onMetersDescribed(),
+      // A meter can't be beside itself.
+      onJudgedBy: (meter) => {
+        if (this.#conduct.reference === meter) this.#referTo({ type: 'refer-to', meter: null });
+      },
+    });
+    this.#meters.begin(options.meters);
+    this.#demo.connect(null);
 
     this.#recorder = Recorder.open({
       folder: options.recordings,
@@ -151,8 +166,8 @@ class Service implements RunningService {
     });
     this.#hub.attach(this.#server, gate);
     this.#carry = new CarryDesk({
-      attach: (address) => this.#attach(address),
-      detach: (meter) => this.#detach(meter),
+      attach: (address) => this.#meters.attach(address),
+      detach: (meter) => this.#meters.detach(meter),
       find: (place) => this.#bench.find(place),
       link: (meter) => this.#bench.forwardedLink(meter),
       now: () => this.#now(),
@@ -176,17 +191,17 @@ class Service implements RunningService {
       },
       layouts,
       addresses: () => this.#bench.states().map(({ address }) => address),
-      reread: (meter, address) => this.#reread(meter, address),
+      reread: (meter, address) => this.#meters.reread(meter, address),
     });
     this.#conduct = new Conduct(
       {
         recorder: this.#recorder,
         now: () => this.#now(),
         meters: () => this.#bench.records(),
-        judgedMeter: () => this.#judgedMeter,
-        onChosen: (check) => this.#demo?.choose(check),
-        onHands: (hands) => this.#demo?.follow(hands),
-        onBeside: (leads) => this.#demo?.place(leads),
+        judgedMeter: () => this.#meters.judged,
+        onChosen: (check) => this.#demo.choose(check),
+        onHands: (hands) => this.#demo.follow(hands),
+        onBeside: (leads) => this.#demo.place(leads),
         onJudged: (take, judgement) => this.#hub.judged(take, judgement),
         onDeparture: (take, departures) => this.#hub.departed(take, departures),
         locateThread: this.#locateThread,
@@ -197,19 +212,9 @@ class Service implements RunningService {
           this.#setRecording({ file, state });
         },
       },
-      this.#demo?.chart ?? null,
-      this.#demo?.defaultCheck ?? null,
+      this.#demo.chart,
+      this.#demo.defaultCheck,
     );
-  }
-
-  /** The leads of every simulated meter touch the demo harness: those of the one beside the take its battery. */
-  #connectDemo(reference: number | null = this.#conduct.reference): void {
-    const simulated = this.#bench.simulated();
-    this.#demo = simulated[0] === undefined ? null : this.#demo ?? createDemo(simulated[0].meter.seed);
-    for (const { index, meter } of simulated) {
-      const lag = (): number => (meter.startedAt() ?? 0) - (simulated[0]!.meter.startedAt() ?? 0);
-      meter.setSignal(index === reference ? this.#demo!.battery : this.#demo!.signalOf(index, lag));
-    }
   }
 
   async start(): Promise<void> {
@@ -301,29 +306,17 @@ class Service implements RunningService {
       case 'reread-meter':
         return this.#teaching.carryOut(request);
       case 'attach-meter':
-        return this.#attach(request.address);
       case 'detach-meter':
-        return this.#detach(request.meter);
       case 'null-leads':
-        return this.#nullLeads(request.meter);
       case 'measure-aperture':
-        this.#needMeter(request.meter);
-        return this.#bench.measureAperture(request.meter, request.isRunning);
       case 'play-take':
-        return this.#playTake(request);
       case 'judge-by':
-        this.#needMeter(request.meter);
-        this.#judgedMeter = request.meter;
-        // A meter can't be beside itself.
-        if (this.#conduct.reference === request.meter) this.#act({ type: 'refer-to', meter: null }, page);
-        return undefined;
-      case 'simulate':
-        return this.#simulate(request.fault);
       case 'describe-meter':
-        return this.#describeMeter(request);
+        return this.#meters.carryOut(request);
+      case 'simulate':
+        return this.#demo.simulate(request.fault);
       case 'refer-to':
-        this.#conduct.carryOut(request);
-        return this.#connectDemo();
+        return this.#referTo(request);
       case 'new-session':
         if (this.#conduct.isTakeRunning) this.#conduct.endTake('stopped');
         this.#setClock(0);
@@ -339,13 +332,12 @@ class Service implements RunningService {
 
   #turnTo(session: string, stored: ResumedSession, info: SessionInfo, at: number): void {
     const moved = this.#bench.renumber(stored.meters);
-    this.#judgedMeter = moved.get(this.#judgedMeter) ?? this.#judgedMeter;
     this.#setClock(at);
-    this.#carry.renumber(moved, (meter) => this.#bench.record(meter));
+    this.#meters.renumber(moved);
     // What is being found out names a meter by its old number.
     if (moved.size > 0) this.#finding.carryOut({ type: 'stop-finding' });
     this.#conduct.resume(session, info, stored, moved);
-    this.#connectDemo();
+    this.#demo.connect(this.#conduct.reference);
   }
 
   /** The session clock reads so many seconds now. */
@@ -355,98 +347,13 @@ class Service implements RunningService {
     this.#hub.startOver();
   }
 
-  #attach(address: string, known = this.#memory.profile(address)): MeterRecord {
-    const record = refusing(() => this.#bench.attach(address, known));
-    // Who brings a meter of their own is through with the simulated one.
-    const isFirstOwn = !record.simulated && record.playedAt === undefined && this.#bench.record(this.#judgedMeter)?.simulated === true && !this.#conduct.isTakeRunning;
-    if (isFirstOwn || !this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
-    this.#connectDemo();
-    this.#conduct.offerChart(this.#demo?.chart ?? null);
-    this.#conduct.onMetersDescribed();
-    this.#rememberAttached();
-    return record;
-  }
-
-  /** Those asked for at the start; else those of last time that can still be understood; else a simulated one. */
-  #addresses(): readonly string[] {
-    const { meters } = this.#options;
-    if (meters.length > 0) return meters;
-    const remembered = this.#memory.attached().filter((address) => isMeterAddress(address, this.#meterOptions()));
-    return remembered.length > 0 ? remembered : [`simulated:${SCENARIO}`];
+  #referTo(request: Extract<ClientRequest, { type: 'refer-to' }>): void {
+    this.#conduct.carryOut(request);
+    this.#demo.connect(this.#conduct.reference);
   }
 
   #meterOptions(): MeterOptions {
     return { layouts: this.#layouts.all(), playback: (target) => playedRecording(this.#library, target) };
-  }
-
-  #rememberAttached(): void {
-    this.#memory.setAttached(this.#bench.states().map(({ address }) => address).filter((address) => !/^(browser|playback):/.test(address)));
-  }
-
-  #detach(meter: number): void {
-    this.#needMeter(meter);
-    if (this.#conduct.isTakeRunning && meter === this.#judgedMeter) {
-      throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
-    }
-    void this.#bench.detach(meter);
-    this.#carry.forget(meter);
-    if (meter === this.#judgedMeter) this.#judgedMeter = this.#bench.states()[0]?.index ?? meter;
-    this.#connectDemo();
-    this.#conduct.offerChart(this.#demo?.chart ?? null);
-    this.#rememberAttached();
-  }
-
-  /** The same meter, read in another way from now on; it judges if it did, and its page goes on carrying it. */
-  async #reread(meter: number, address: string): Promise<MeterRecord> {
-    this.#needMeter(meter);
-    refusing(() => this.#bench.check(address));
-    const { interval: _, aperture: __, ...known } = profileOf(this.#bench.record(meter)!);
-    const isJudged = meter === this.#judgedMeter;
-    if (this.#conduct.isTakeRunning && isJudged) throw new RequestRefused('METER_IN_USE', 'This meter is judged in the running take: stop the take first.');
-    const carried = this.#carry.release(meter);
-    await this.#bench.detach(meter);
-    const record = refusing(() => this.#bench.attach(address, { ...known, ...this.#memory.profile(address) }));
-    if (isJudged || !this.#bench.has(this.#judgedMeter)) this.#judgedMeter = record.index;
-    if (carried !== null) this.#carry.resume(carried, meter, record);
-    this.#conduct.onMetersDescribed();
-    this.#rememberAttached();
-    return record;
-  }
-
-  #nullLeads(meter: number): number {
-    this.#needMeter(meter);
-    const leadOhms = refusing(() => this.#bench.nullLeads(meter));
-    this.#describeMeter({ type: 'describe-meter', meter, leadOhms, leadsNulled: new Date().toISOString().slice(0, 10) });
-    return leadOhms;
-  }
-
-  async #playTake({ session, take, speed }: Extract<ClientRequest, { type: 'play-take' }>): Promise<MeterRecord> {
-    const played = await profileOfPlayed(this.#library, session, take, speed);
-    if (played === null) throw new RequestRefused('NO_SUCH_TAKE', `The session ${session} has no take ${take}.`);
-    return this.#attach(`playback:${encodeURIComponent(session)}/${take}?speed=${speed}`, played);
-  }
-
-  #needMeter(meter: number): void {
-    if (!this.#bench.has(meter)) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
-  }
-
-  #simulate(fault: string): void {
-    if (this.#demo === null) throw new RequestRefused('NOT_SIMULATED', 'Only a simulated meter can be given a fault.');
-    if (!this.#demo.faults.some(({ id }) => id === fault)) throw new RequestRefused('NO_SUCH_FAULT', `The simulation knows no fault "${fault}".`);
-    this.#demo.setFault(fault);
-  }
-
-  #describeMeter({ meter, ...known }: Extract<ClientRequest, { type: 'describe-meter' }>): void {
-    const before = this.#bench.record(meter);
-    if (before === undefined) throw new RequestRefused('NO_SUCH_METER', `There is no meter ${meter}.`);
-    const { type: _, ...profile } = { ...profileOf(before), ...known };
-    const { interval, aperture } = profile;
-    if (aperture && interval && aperture > interval) {
-      throw new RequestRefused('APERTURE_TOO_LONG', 'A meter cannot average for longer than its sample interval: give an aperture up to the interval.');
-    }
-    this.#bench.describe(meter, profile);
-    if (before.playedAt === undefined) this.#memory.learn(before.address, profile);
-    this.#conduct.onMetersDescribed();
   }
 
   #now(): number {
@@ -454,18 +361,17 @@ class Service implements RunningService {
   }
 
   #state(): LiveState {
-    const demo = this.#demo;
     return {
       version: VERSION,
       clock: this.#now(),
       meters: this.#bench.states(),
       ports: this.#ports,
       finding: this.#finding.state(),
-      judgedMeter: this.#judgedMeter,
+      judgedMeter: this.#meters.judged,
       ...this.#conduct.state(),
       recording: this.#recording,
       offer: this.#lastSession.offer,
-      simulation: demo === null ? null : { scenario: demo.title, complaint: demo.complaint, faults: demo.faults, fault: demo.fault },
+      simulation: this.#demo.state(),
     };
   }
 
@@ -484,15 +390,5 @@ class Service implements RunningService {
       });
       this.#server.listen(port, host, resolve);
     });
-  }
-}
-
-/** What the user must mend is told to the dashboard that asked. */
-function refusing<Result>(act: () => Result): Result {
-  try {
-    return act();
-  } catch (error) {
-    if (error instanceof ServiceError) throw new RequestRefused(error.code, error.message, { cause: error });
-    throw error;
   }
 }

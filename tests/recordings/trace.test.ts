@@ -1,7 +1,8 @@
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { Flag } from '../../drivers/reading.ts';
-import { SessionReader, type Trace } from '../../server/recordings/session-reader.ts';
+import type { Trace } from '../../server/recordings/sample-reader.ts';
+import { SessionReader } from '../../server/recordings/session-reader.ts';
 import { SessionWriter } from '../../server/recordings/session-writer.ts';
 import { canonicalBatch } from '../../server/recordings/stored-samples.ts';
 import type { SampleBatch } from '../../server/session/session.ts';

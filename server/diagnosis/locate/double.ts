@@ -38,8 +38,8 @@ const MOST_FIRST = 3;
 const MOST_DOUBTED = 5;
 /** How far a first fault's size may be off its estimate, part of it. */
 const FREEDOM = 0.4;
-/** Stands for an open in a circuit that keeps its parts, ohm: above what any meter shows. */
-const OPEN_OHMS = 1e8;
+/** Stands for an open in a circuit that keeps its parts, ohm: so far above a meter's own 10 Mohm that nothing comes through to a wire that hangs in the air behind it. */
+const OPEN_OHMS = 1e12;
 const ROUNDS = 3;
 
 /** @param single  the locator that has seen the readings and takes one fault */
