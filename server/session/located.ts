@@ -1,6 +1,6 @@
 /** What is to be shown of a case: the likeliest faults, the next checks with their reason, contradictions, two faults at once, the place along the wire. */
 import { wholePoint } from '../diagnosis/circuit/index.ts';
-import type { Bench, Candidate, LocatorSetup, Outlook, SizedSuspect, Standing, Suspect } from '../diagnosis/locate/index.ts';
+import type { Bench, Candidate, DoubleFault, LocatorSetup, Outlook, SizedSuspect, Standing, Suspect } from '../diagnosis/locate/index.ts';
 import { costOf, doubleFaults, isSamePlace, Locator, nextChecks, outlooks, SURE } from '../diagnosis/locate/index.ts';
 import type { NextTake } from './candidate-checks.ts';
 import { nodeWords, nextTakeOf } from './candidate-checks.ts';
@@ -53,7 +53,7 @@ export interface Located {
   /** Minutes that the search is expected to take from here. */
   readonly expectedMinutes: number;
   readonly contradictions: readonly { readonly reading: number; readonly check: string; readonly chance: number; readonly words: string }[];
-  /** Two faults explain the readings better than any single one; null when one is enough. */
+  /** Two faults explain the readings better than any single one; null when one is enough. `faults`: the chance of each to be one of the two. */
   readonly double: { readonly chance: number; readonly faults: readonly LocatedFault[]; readonly words: string } | null;
   /** Null when nothing was read for it. */
   readonly distance: DistanceFound | null;
@@ -61,6 +61,10 @@ export interface Located {
 
 /** Two faults are spoken of from this chance on. */
 const TWO_LIKELY = 0.5;
+/** Of two faults, just these are the ones from this share of their chance on; below, that others might be is said. */
+const CLEAR = 0.9;
+/** Of those that may be one of two, the ones with less chance are not listed. */
+const WORTH_NAMING = 0.02;
 /** Readings of the next check whose meaning is said. */
 const MOST_OUTLOOKS = 3;
 const WORTH_SAYING = 0.02;
@@ -78,38 +82,56 @@ export function locateCase(own: LocateCase, most = 3): Located {
   const contradictions = locator.contradictions();
   const two = contradictions.length > 0 ? doubleFaults(setup, locator) : null;
   const pair = two !== null && two.chance >= TWO_LIKELY ? two.pairs[0] ?? null : null;
+  // With two, what tells more of the other once one is taken as known.
+  const asking = pair === null ? locator : two?.given?.locator ?? locator;
 
   const bench = benchFor(chart, circuit, own.meter);
   const standing = standingOf(own, locator);
-  const plan = pair === null ? planned(locator, bench, standing, most) : { isFound: pair.chance >= SURE, expectedMinutes: 0, next: pair.chance >= SURE ? [] : atBoth(pair.faults, locator, bench) };
+  const plan = pair !== null && pair.chance >= SURE ? { isFound: true, expectedMinutes: 0, next: [] } : planned(asking, bench, standing, most);
+  const next = pair !== null && pair.chance < SURE && plan.next.length === 0 ? atBoth(pair.faults, locator, bench) : plan.next;
   const work = checkBenchOf(chart, circuit, own.temperature);
   const offered = checksFor(chart, circuit, { temperature: own.temperature });
   const faultOf = (suspect: Suspect, size: SizedSuspect['size'], chance: number): LocatedFault => ({
     kind: suspect.kind, at: suspect.at, ...(suspect.other === undefined ? {} : { other: suspect.other }), intermittent: suspect.intermittent === true, chance,
     ohms: size === null ? null : { estimate: size.ohms, low: size.low, high: size.high }, words: suspectWords(chart, suspect, size), brief: suspectBrief(suspect, size),
   });
-  const both = pair?.faults.map(({ suspect, size }) => faultOf(suspect, size, pair.chance)) ?? [];
+  const both = pair?.faults.map(({ suspect, size }) => suspectBrief(suspect, size)) ?? [];
   return {
     faults: locator.chances()
       .map((chance, order) => faultOf(locator.suspects[order] as Suspect, locator.size(order), chance))
       .filter((fault) => fault.chance >= 0.001)
       .sort((left, right) => right.chance - left.chance),
-    isFound: plan.isFound, expectedMinutes: plan.expectedMinutes,
-    next: plan.next.map((candidate) => ({
+    isFound: plan.isFound && (pair === null || pair.chance >= SURE), expectedMinutes: plan.expectedMinutes,
+    next: next.map((candidate) => ({
       check: candidate.probe.id, leads: { red: candidate.probe.red, black: candidate.probe.black }, minutes: costOf(candidate, bench, standing),
-      words: candidateWords(candidate, own, standing.openPanels), why: whyWords(outlooks(locator, bench, candidate), candidate), take: nextTakeOf(work, candidate, offered), candidate,
+      words: candidateWords(candidate, own, standing.openPanels), why: whyWords(outlooks(asking, bench, candidate), candidate), take: nextTakeOf(work, candidate, offered), candidate,
     })),
     contradictions: contradictions.map(({ observation, chance }) => {
       const check = readingName(own.readings[observation] as CaseReading);
       const words = pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`;
       return { reading: observation, check, chance, words };
     }),
-    double: pair === null ? null : {
-      chance: pair.chance, faults: both,
-      words: `No single fault explains these readings. Two together do, with a chance of ${chanceWords(pair.chance)}: ${joinWords(both.map(({ brief }) => brief))}. Repair one, then check again.`,
+    double: pair === null || two === null ? null : {
+      chance: two.chance,
+      faults: eachOf(two.pairs).map(({ suspect, size, chance }) => faultOf(suspect, size, chance)),
+      words: `No single fault explains these readings. Two together do, with a chance of ${chanceWords(two.chance)}: ${pair.chance < CLEAR * two.chance ? `most likely (${chanceWords(pair.chance)}) ` : ''}${joinWords(both)}. Repair one, then check again.`,
     },
     distance: own.distance === undefined ? null : findDistance(chart, own.temperature, own.distance, dropsRead(own, locator)),
   };
+}
+
+/** Each fault that is one of a pair, with the chance that it is: the likeliest first. */
+function eachOf(pairs: readonly DoubleFault[]): (SizedSuspect & { readonly chance: number })[] {
+  const found = new Map<string, SizedSuspect & { chance: number }>();
+  for (const { faults, chance } of pairs) {
+    for (const { suspect, size } of faults) {
+      const key = `${suspect.kind} ${suspect.at} ${suspect.other ?? ''} ${suspect.intermittent === true}`;
+      const known = found.get(key);
+      if (known === undefined) found.set(key, { suspect, size, chance });
+      else known.chance += chance;
+    }
+  }
+  return [...found.values()].filter(({ chance }) => chance >= WORTH_NAMING).sort((left, right) => right.chance - left.chance);
 }
 
 /** Volts along whole spans with nothing taken out. */

@@ -28,78 +28,110 @@ export interface DoubleFaults {
   readonly chance: number;
   /** The likeliest first. */
   readonly pairs: readonly DoubleFault[];
+  /** What the readings say of the other fault, with the likeliest first one in the circuit. */
+  readonly given: { readonly first: SizedSuspect; readonly locator: Locator } | null;
 }
 
 /** Harnesses with two faults for each that has one (common practice, no source). */
 const TWO_FOR_ONE = 0.05;
-/** First faults that are tried. */
+/** First faults that are tried, and of these the ones whose size is worked out with the second in place. */
+const MOST_TRIED = 6;
 const MOST_FIRST = 3;
-/** Doubted readings that a first fault is looked for in, one by one. */
-const MOST_DOUBTED = 5;
 /** How far a first fault's size may be off its estimate, part of it. */
 const FREEDOM = 0.4;
 /** Stands for an open in a circuit that keeps its parts, ohm: so far above a meter's own 10 Mohm that nothing comes through to a wire that hangs in the air behind it. */
 const OPEN_OHMS = 1e12;
 const ROUNDS = 3;
+/** Second faults with less chance than this beside their first are not listed. */
+const WORTH_LISTING = 0.01;
 
 /** @param single  the locator that has seen the readings and takes one fault */
 export function doubleFaults(setup: LocatorSetup, single: Locator): DoubleFaults {
-  const doubted = new Set(single.contradictions().map(({ observation }) => observation));
-  const going = single.observations.filter((_, order) => !doubted.has(order));
-  // A first fault is what the readings that go together point to, or what a doubted one points to by itself.
-  const series = setup.suspects.filter(isSeries);
-  const views = [going, ...[...doubted].slice(0, MOST_DOUBTED).map((order) => [single.observations[order] as Observation])].filter((view) => view.length > 0);
-  const seen = views.map((view) => seenWith({ ...setup, suspects: series }, view).chances());
-  const firsts = series
-    .map((suspect, order) => {
-      const weights = seen.map((chances) => chances[order] as number);
-      const weight = Math.max(...weights);
-      return { suspect, weight, view: views[weights.indexOf(weight)] ?? [] };
-    })
-    .sort((left, right) => right.weight - left.weight)
-    .slice(0, MOST_FIRST);
+  const firsts = firstFaults({ ...setup, solver: single.solver }, single);
   const total = setup.suspects.reduce((sum, suspect) => sum + suspect.weight, 0);
-  const found = firsts.map(({ suspect, view }) => ({ ...pairWith(setup, suspect, view, single.observations), logPrior: Math.log(suspect.weight / total) }));
+  const logOf = ({ first, locator }: Pairing): number => Math.log((TWO_FOR_ONE * first.suspect.weight) / total) + logShare(first) + locator.logEvidence;
+  const tried = firsts.map((first) => pairWith(setup, first, single.observations)).sort((left, right) => logOf(right) - logOf(left));
+  const found = tried.map((pairing, rank) => (rank < MOST_FIRST ? refined(setup, pairing, single.observations) : pairing));
   const one = single.logEvidence;
-  const logs = found.map(({ logEvidence, logPrior, logShare }) => Math.log(TWO_FOR_ONE) + logPrior + logShare + logEvidence);
+  const logs = found.map(logOf);
   const all = logSum([one, ...logs]);
-  const pairs = found.map(({ faults, chance }, order) => ({ faults, chance: chance * Math.exp((logs[order] as number) - all) }));
-  return { chance: 1 - Math.exp(one - all), pairs: joined(pairs).sort((left, right) => right.chance - left.chance) };
+  const chances = logs.map((log) => Math.exp(log - all));
+  const pairs = found.flatMap(({ first, locator }, order) => secondsOf(locator).map(({ sized, chance }): DoubleFault => ({ faults: [first, sized], chance: chance * (chances[order] as number) })));
+  const likeliest = found[chances.indexOf(Math.max(...chances))];
+  return {
+    chance: 1 - Math.exp(one - all), pairs: joined(pairs).sort((left, right) => right.chance - left.chance),
+    given: likeliest === undefined ? null : { first: likeliest.first, locator: likeliest.locator },
+  };
+}
+
+interface Second {
+  readonly sized: SizedSuspect;
+  /** Given the first. */
+  readonly chance: number;
 }
 
 interface Pairing {
-  readonly faults: readonly [SizedSuspect, SizedSuspect];
-  /** Of the second, given the first. */
-  readonly chance: number;
-  readonly logEvidence: number;
-  /** Logarithm of the share of the first's possible sizes that its estimate stands for. */
-  readonly logShare: number;
+  readonly first: SizedSuspect;
+  /** With the first in the circuit: what the second is. */
+  readonly locator: Locator;
 }
 
-/** @param view  readings that point to the first, for its size to begin with */
-function pairWith(setup: LocatorSetup, first: Suspect, view: readonly Observation[], observations: readonly Observation[]): Pairing {
-  const others = setup.suspects.filter((suspect) => suspect.kind !== 'none' && suspect.at !== first.at && suspect.other !== first.at);
-  let size = sizeOf(setup, first, view);
-  let second = best(setup, first, size, others, observations);
+/**
+ * What one of the readings points to by itself, or those that go together do: at most one for each part, the surest first. All together may
+ * point nowhere, since each fault contradicts what the other one explains.
+ */
+function firstFaults(setup: LocatorSetup, single: Locator): SizedSuspect[] {
+  const misfits = new Set(single.misfits());
+  const going = single.observations.filter((_, order) => !misfits.has(order));
+  const suspects = setup.suspects.filter(isSeries);
+  const views = [...single.observations.map((own) => [own]), going].filter((view) => view.length > 0);
+  const seen = views.map((view) => seenWith({ ...setup, suspects }, view).chances());
+  const byPart = new Map<string, { suspect: Suspect; chance: number; view: readonly Observation[] }>();
+  suspects.forEach((suspect, order) => {
+    const chances = seen.map((own) => own[order] as number);
+    const chance = Math.max(...chances);
+    if (chance > (byPart.get(suspect.at)?.chance ?? 0)) byPart.set(suspect.at, { suspect, chance, view: views[chances.indexOf(chance)] ?? [] });
+  });
+  return [...byPart.values()]
+    .sort((left, right) => right.chance - left.chance)
+    .slice(0, MOST_TRIED)
+    .map(({ suspect, view }) => ({ suspect, size: sizeOf(setup, suspect, view) }));
+}
+
+function pairWith(setup: LocatorSetup, first: SizedSuspect, observations: readonly Observation[]): Pairing {
+  const others = setup.suspects.filter(({ kind, at, other }) => kind !== 'none' && at !== first.suspect.at && other !== first.suspect.at);
+  return { first, locator: beside(setup, first, others, observations) };
+}
+
+/** Each is sized again with the other in place. An open has no size that the other could change. */
+function refined(setup: LocatorSetup, pairing: Pairing, observations: readonly Observation[]): Pairing {
+  let { first } = pairing;
+  if (first.size === null) return pairing;
+  let second = secondsOf(pairing.locator)[0] as Second;
   for (let round = 0; round < ROUNDS && isSeries(second.sized.suspect); round++) {
-    // Each is sized again with the other in place.
-    const { circuit, deviations } = withFault(setup, second.sized);
-    size = sizeOf({ ...setup, circuit, deviations, soundCircuit: setup.circuit }, first, observations);
-    second = best(setup, first, size, [second.sized.suspect], observations);
+    first = { ...first, size: sizeOf({ ...setup, ...withFault(setup, second.sized), soundCircuit: setup.circuit }, first.suspect, observations) };
+    second = secondsOf(beside(setup, first, [second.sized.suspect], observations))[0] as Second;
   }
-  const whole = best(setup, first, size, others, observations);
-  const [low, high] = FAULT_OHMS['high-resistance'];
-  const logShare = first.kind === 'open' ? 0 : Math.log((FREEDOM * Math.sqrt(2 * Math.PI)) / Math.log(high / low));
-  return { faults: [{ suspect: first, size }, whole.sized], chance: whole.chance, logEvidence: whole.logEvidence, logShare };
+  return pairWith(setup, first, observations);
 }
 
-/** The likeliest second fault, with the first in the circuit. */
-function best(setup: LocatorSetup, first: Suspect, size: SizedSuspect['size'], suspects: readonly Suspect[], observations: readonly Observation[]): { sized: SizedSuspect; chance: number; logEvidence: number } {
-  const { circuit, deviations } = withFault(setup, { suspect: first, size });
-  const locator = seenWith({ ...setup, circuit, deviations, soundCircuit: setup.circuit, suspects }, observations);
-  const chances = locator.chances();
-  const order = chances.indexOf(Math.max(...chances));
-  return { sized: { suspect: suspects[order] as Suspect, size: locator.size(order) }, chance: chances[order] as number, logEvidence: locator.logEvidence };
+/** Logarithm of the share of a fault's possible sizes that its estimate stands for. */
+function logShare({ size }: SizedSuspect): number {
+  const [low, high] = FAULT_OHMS['high-resistance'];
+  return size === null ? 0 : Math.log((FREEDOM * Math.sqrt(2 * Math.PI)) / Math.log(high / low));
+}
+
+/** The usual work on a second fault, with the first in the circuit. */
+function beside(setup: LocatorSetup, first: SizedSuspect, suspects: readonly Suspect[], observations: readonly Observation[]): Locator {
+  return seenWith({ ...setup, ...withFault(setup, first), soundCircuit: setup.circuit, suspects }, observations);
+}
+
+function secondsOf(locator: Locator): Second[] {
+  return locator.chances()
+    .map((chance, order) => ({ chance, order }))
+    .sort((left, right) => right.chance - left.chance)
+    .filter(({ chance }, rank) => rank === 0 || chance >= WORTH_LISTING)
+    .map(({ chance, order }) => ({ chance, sized: { suspect: locator.suspects[order] as Suspect, size: locator.size(order) } }));
 }
 
 /** What the readings say of the size of a fault, taken as the only one besides what is in the circuit. */
@@ -109,7 +141,7 @@ function sizeOf(setup: LocatorSetup, suspect: Suspect, observations: readonly Ob
 
 function seenWith(setup: LocatorSetup, observations: readonly Observation[]): Locator {
   const locator = new Locator(setup);
-  for (const observation of observations) locator.observe(observation);
+  locator.observeAll(observations);
   return locator;
 }
 

@@ -48,14 +48,16 @@ export class Evidence {
   /** Chance of each to be worth nothing, before it is compared with the others. */
   readonly #slips: number[] = [];
   readonly #order: number[] = [];
-  /** Logarithm of the odds of each reading being worthless. */
+  /** Logarithm of the odds of each reading being worthless against all being sound. */
   readonly #slipOdds: number[] = [];
+  readonly #slipChances: number[] = [];
   #inverse = new Float64Array(0);
-  /** Inverse covariance times residuals. */
+  /** Of as many readings as it has places; see `#weightedNow`. */
   #weighted = new Float64Array(0);
   #logDeterminant = 0;
   #overRange = 0;
   #logLikelihood = 0;
+  #isWeighed = true;
 
   constructor(setup: LikelihoodSetup) {
     this.#setup = setup;
@@ -63,11 +65,19 @@ export class Evidence {
 
   /** Logarithm of the likelihood of all readings. */
   get logLikelihood(): number {
+    this.#weigh();
     return this.#logLikelihood;
   }
 
-  /** Chance that a reading is worth nothing, given this hypothesis. */
+  /** Chance that a reading is worth nothing, given this hypothesis: against all being sound, and against any other being the one. */
   slipChance(reading: number): number {
+    this.#weigh();
+    return this.#slipChances[reading] ?? 0;
+  }
+
+  /** How much better the others go together without this reading, from 0 to 1. Beside one that is quite wrong, all that contradict it have much. */
+  misfit(reading: number): number {
+    this.#weigh();
     const odds = Math.exp(Math.min(50, this.#slipOdds[reading] ?? -Infinity));
     return odds / (1 + odds);
   }
@@ -75,10 +85,12 @@ export class Evidence {
   /** A reading that repeats an earlier one. */
   skip(): void {
     this.#slipOdds.push(-Infinity);
+    this.#slipChances.push(0);
   }
 
   add(reading: Reading, expected: Expectation): void {
     const order = this.#slipOdds.push(-Infinity) - 1;
+    this.#slipChances.push(0);
     const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expected.value)];
     const slip = this.#setup.slip ** (1 + (reading.repeats ?? 0));
     const worthless = Math.log(reading.quantity === 'voltage' ? 1 / this.#setup.fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(reading.value), 0.1)));
@@ -86,15 +98,16 @@ export class Evidence {
       if (isOver !== shouldBeOver) {
         this.#overRange += Math.log(OVER_RANGE_MISMATCH) + (isOver ? 0 : worthless);
         this.#slipOdds[order] = Math.log(slip / OVER_RANGE_MISMATCH);
+        this.#slipChances[order] = slip / (slip + OVER_RANGE_MISMATCH);
       }
-      this.#weigh();
+      this.#isWeighed = false;
       return;
     }
     this.#grow(expected, reading.uncertainty ** 2 + (MODEL_SHARE * expected.value) ** 2, reading.value - expected.value);
     this.#worthless.push(worthless);
     this.#slips.push(slip);
     this.#order.push(order);
-    this.#weigh();
+    this.#isWeighed = false;
   }
 
   /** What another reading should be, and its standard deviation without the meter's own, given these. */
@@ -106,8 +119,9 @@ export class Evidence {
     if (n === 0) return { value, deviation: Math.sqrt(variance) };
     const shared = new Float64Array(n);
     for (let i = 0; i < n; i++) shared[i] = dot(next.moves, this.#moves[i] as Float64Array);
+    const weighted = this.#weightedNow();
     for (let i = 0; i < n; i++) {
-      value += (shared[i] as number) * (this.#weighted[i] as number);
+      value += (shared[i] as number) * (weighted[i] as number);
       for (let j = 0; j < n; j++) variance -= (shared[i] as number) * (this.#inverse[i * n + j] as number) * (shared[j] as number);
     }
     return { value, deviation: Math.sqrt(Math.max(variance, 0)) };
@@ -117,9 +131,10 @@ export class Evidence {
   ofMove(move: number): { mean: number; variance: number } {
     const n = this.#moves.length;
     let [mean, variance] = [0, 1];
+    const weighted = this.#weightedNow();
     for (let i = 0; i < n; i++) {
       const own = (this.#moves[i] as Float64Array)[move] as number;
-      mean += own * (this.#weighted[i] as number);
+      mean += own * (weighted[i] as number);
       for (let j = 0; j < n; j++) variance -= own * (this.#inverse[i * n + j] as number) * ((this.#moves[j] as Float64Array)[move] as number);
     }
     return { mean, variance: Math.max(variance, 0) };
@@ -151,18 +166,28 @@ export class Evidence {
     this.#moves.push(expected.moves);
     this.#residuals.push(residual);
     this.#logDeterminant += Math.log(schur);
-    const weighted = new Float64Array(size);
-    for (let i = 0; i < size; i++) for (let j = 0; j < size; j++) weighted[i] = (weighted[i] as number) + (grown[i * size + j] as number) * (this.#residuals[j] as number);
-    this.#weighted = weighted;
   }
 
+  /** Inverse covariance times residuals. */
+  #weightedNow(): Float64Array {
+    const n = this.#moves.length;
+    if (this.#weighted.length === n) return this.#weighted;
+    const weighted = new Float64Array(n);
+    for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) weighted[i] = (weighted[i] as number) + (this.#inverse[i * n + j] as number) * (this.#residuals[j] as number);
+    return this.#weighted = weighted;
+  }
+
+  /** Once for however many readings came: it costs far more than to take one in. */
   #weigh(): void {
+    if (this.#isWeighed) return;
+    this.#isWeighed = true;
     const n = this.#moves.length;
     this.#logLikelihood = this.#overRange;
     if (n === 0) return;
     const { chartError, chartErrorDeviations: errors } = this.#setup;
+    const weighted = this.#weightedNow();
     let squared = 0;
-    for (let i = 0; i < n; i++) squared += (this.#residuals[i] as number) * (this.#weighted[i] as number);
+    for (let i = 0; i < n; i++) squared += (this.#residuals[i] as number) * (weighted[i] as number);
     const plain = -0.5 * (squared + this.#logDeterminant + n * Math.log(2 * Math.PI)) + this.#slips.reduce((sum, slip) => sum + Math.log(1 - slip), 0);
     const ways = [plain + Math.log(1 - chartError)];
     const move = new Float64Array(n);
@@ -179,7 +204,7 @@ export class Evidence {
           let row = 0;
           for (let j = 0; j < n; j++) row += (this.#inverse[i * n + j] as number) * (move[j] as number);
           q += (move[i] as number) * row;
-          t += (move[i] as number) * (this.#weighted[i] as number);
+          t += (move[i] as number) * (weighted[i] as number);
         }
       }
       ways.push(plain - 0.5 * Math.log(1 + q) + (0.5 * t * t) / (1 + q) + Math.log(chartError / errors.length));
@@ -187,13 +212,15 @@ export class Evidence {
     // One reading worthless: left out. Its density given the others follows from the inverse covariance.
     for (let i = 0; i < n; i++) {
       const precision = this.#inverse[i * n + i] as number;
-      const given = -0.5 * ((this.#weighted[i] as number) ** 2 / precision - Math.log(precision) + Math.log(2 * Math.PI));
+      const given = -0.5 * ((weighted[i] as number) ** 2 / precision - Math.log(precision) + Math.log(2 * Math.PI));
       const slip = this.#slips[i] as number;
       const odds = Math.log(slip / (1 - slip)) + (this.#worthless[i] as number) - given;
       this.#slipOdds[this.#order[i] as number] = odds;
       ways.push(plain + odds);
     }
-    this.#logLikelihood += logSum(ways);
+    const all = logSum(ways);
+    for (const order of this.#order) this.#slipChances[order] = Math.exp(plain + (this.#slipOdds[order] as number) - all);
+    this.#logLikelihood += all;
   }
 }
 

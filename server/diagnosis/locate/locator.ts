@@ -21,6 +21,8 @@ export interface LocatorSetup {
   readonly soundCircuit?: Circuit;
   /** Standard deviation of single parts, ohm, instead of the tolerance's. */
   readonly deviations?: ReadonlyMap<string, number>;
+  /** Of this circuit, with what was solved before. */
+  readonly solver?: FaultSolver;
 }
 
 /** A reading that does not go with the others. */
@@ -44,8 +46,10 @@ const TYPICAL_UNCERTAINTY = 0.01;
 const VISIBLE_STEEPNESS = 6;
 /** Hypotheses this far (natural logarithm) below the best are let go. */
 const HOPELESS = 16;
-/** Chance from which a reading is called contradictory. */
+/** Readings contradict each other from this chance on that one of them is worth nothing. */
 const CONTRADICTORY = 0.5;
+/** Of those, the ones to repeat have at least this chance of being it. */
+const TO_REPEAT = 0.2;
 
 /** What one hypothesis expects at each of several probes. */
 export interface Expected {
@@ -121,7 +125,7 @@ export class Locator {
   readonly circuit: Circuit;
   readonly suspects: readonly Suspect[];
   readonly observations: Observation[] = [];
-  readonly #solver: FaultSolver;
+  readonly solver: FaultSolver;
   readonly #deviations: Float64Array;
   readonly #tolerance: Tolerance;
   readonly #likelihood: LikelihoodSetup;
@@ -133,14 +137,18 @@ export class Locator {
     this.circuit = setup.circuit;
     this.suspects = setup.suspects;
     this.#tolerance = setup.tolerance ?? USUAL_TOLERANCE;
-    this.#solver = new FaultSolver(setup.circuit);
+    this.solver = setup.solver ?? new FaultSolver(setup.circuit);
     this.#deviations = partDeviations(setup.circuit, this.#tolerance);
-    for (const [part, deviation] of setup.deviations ?? []) this.#deviations[this.#solver.order(part)] = deviation;
-    const spans = setup.circuit.parts.flatMap((part, order) => (part.kind === 'span' ? [{ part: order, deviations: (this.#tolerance.chartErrorSize * part.ohms) / (this.#deviations[order] as number) }] : []));
+    for (const [part, deviation] of setup.deviations ?? []) this.#deviations[this.solver.order(part)] = deviation;
+    // By what the chart says of a span, not by a fault that is in it already; what is taken as certain (an open) can't be charted wrongly.
+    const spans = (setup.soundCircuit ?? setup.circuit).parts.flatMap((part, order) => {
+      const deviation = this.#deviations[order] as number;
+      return part.kind === 'span' && deviation > 0 ? [{ part: order, deviations: (this.#tolerance.chartErrorSize * part.ohms) / deviation }] : [];
+    });
     this.#likelihood = { slip: this.#tolerance.slip, fullVolts: 1.2 * Math.max(1, batteryVolts(setup.circuit)), chartError: spans.length === 0 ? 0 : this.#tolerance.chartError, chartErrorDeviations: spans };
-    const sound = (setup.soundCircuit === undefined ? this.#solver : new FaultSolver(setup.soundCircuit)).solve(AS_FOUND, null);
+    const sound = (setup.soundCircuit === undefined ? this.solver : new FaultSolver(setup.soundCircuit)).solve(AS_FOUND, null);
     this.#living = hypothesesOf(setup.suspects).map((hypothesis) => {
-      const blown = this.#solver.blown(hypothesis.fault);
+      const blown = this.solver.blown(hypothesis.fault);
       const logPrior = Math.log(hypothesis.prior) + this.#symptoms(setup.symptoms ?? [], hypothesis, blown, sound);
       const share = hypothesis.flexed === null ? 0 : hypothesis.flexChance;
       const flexWays = [Math.log(1 - share), ...FLEX_CHANCES.map(() => Math.log(share / FLEX_CHANCES.length))];
@@ -154,6 +162,20 @@ export class Locator {
    * nothing new of the level, since the meter errs alike both times; what was seen while flexing counts each time.
    */
   observe(observation: Observation): void {
+    this.#take(observation);
+    this.#weigh();
+  }
+
+  /** The same for many at once, sooner done: what is hopeless is let go after the first, the second, the fourth of them and so on. */
+  observeAll(observations: readonly Observation[]): void {
+    observations.forEach((observation, order) => {
+      this.#take(observation);
+      const count = order + 1;
+      if (count === observations.length || (count & (count - 1)) === 0) this.#weigh();
+    });
+  }
+
+  #take(observation: Observation): void {
     const { value, uncertainty, probe } = observation;
     const isRepeat = this.observations.some((own) => isSamePlace(own.probe, probe) && (own.value === value || Math.abs(own.value - value) < 4 * uncertainty));
     this.observations.push(observation);
@@ -169,8 +191,11 @@ export class Locator {
         const seen = observation.flexing.dropouts > 0;
         this.#silences(probe, observation.flexing, living, at, uncertainty).forEach((none, way) => { living.flexWays[way] = (living.flexWays[way] as number) + Math.log(seen ? 1 - none : none); });
       }
-      living.logPosterior = living.logPrior + logSum(living.flexWays) + living.evidence.logLikelihood;
     }
+  }
+
+  #weigh(): void {
+    for (const living of this.#living) living.logPosterior = living.logPrior + logSum(living.flexWays) + living.evidence.logLikelihood;
     this.#settle();
   }
 
@@ -216,15 +241,22 @@ export class Locator {
     return { ohms: Math.exp(mean), low: Math.exp(mean - 2 * deviation), high: Math.exp(mean + 2 * deviation) };
   }
 
-  /** Readings that do not go with the others, the worst first: the ones to repeat. */
+  /** Where the readings contradict each other: those that may be worth nothing, the likeliest first, to be repeated. */
   contradictions(): Contradiction[] {
+    const doubts = this.#perReading((evidence, order) => evidence.slipChance(order));
+    if (doubts.reduce((sum, { chance }) => sum + chance, 0) < CONTRADICTORY) return [];
+    return doubts.filter(({ chance }, rank) => rank === 0 || chance >= TO_REPEAT);
+  }
+
+  /** Readings without which the others go together better, the worst first: numbers of observations. */
+  misfits(): number[] {
+    return this.#perReading((evidence, order) => evidence.misfit(order)).filter(({ chance }) => chance >= CONTRADICTORY).map(({ observation }) => observation);
+  }
+
+  /** Over all living hypotheses by their chance, the largest first. */
+  #perReading(value: (evidence: Evidence, order: number) => number): Contradiction[] {
     return this.observations
-      .map((_, observation) => {
-        let chance = 0;
-        for (const { logPosterior, evidence } of this.#living) chance += Math.exp(logPosterior) * evidence.slipChance(observation);
-        return { observation, chance };
-      })
-      .filter(({ chance }) => chance >= CONTRADICTORY)
+      .map((_, observation) => ({ observation, chance: this.#living.reduce((sum, { logPosterior, evidence }) => sum + Math.exp(logPosterior) * value(evidence, observation), 0) }))
       .sort((left, right) => right.chance - left.chance);
   }
 
@@ -254,7 +286,7 @@ export class Locator {
       own = states.get(key) ?? { ...arrangement, removed: [...new Set([...arrangement.removed, ...living.blown])] };
       states.set(key, own);
     }
-    return new Solved(this.#solver, own, living.hypothesis);
+    return new Solved(this.solver, own, living.hypothesis);
   }
 
   /** @param moves  filled with what the reading moves by; see `Expectation` */
@@ -298,9 +330,9 @@ export class Locator {
   #symptoms(symptoms: readonly Symptom[], hypothesis: Hypothesis, blown: readonly string[], sound: Faulted): number {
     if (symptoms.length === 0) return 0;
     const shown = (fault: Fault | null): number => {
-      const faulted = fault === null && blown.length === 0 ? sound : this.#solver.solve({ removed: blown, unplugged: [] }, fault);
+      const faulted = fault === null && blown.length === 0 ? sound : this.solver.solve({ removed: blown, unplugged: [] }, fault);
       return symptoms.reduce((sum, { load, works }) => {
-        const order = this.#solver.order(load);
+        const order = this.solver.order(load);
         const current = fault?.kind === 'open' && fault.at === load ? 0 : Math.abs(loadVolts(faulted, order, this.circuit));
         const share = current / Math.abs(loadVolts(sound, order, this.circuit));
         const chance = 0.005 + 0.99 / (1 + Math.exp(-(share - WORKS_ABOVE.share) / WORKS_ABOVE.width));

@@ -42,6 +42,20 @@ describe('doubleFaults(setup, single)', () => {
     }
   });
 
+  it('sees a broken wire to one load beside another load that is burnt out', () => {
+    // The wire to the clutch is broken and the lamp is burnt out: nothing carries current, so that the one drop alone says where there is supply still.
+    const faults: Fault[] = [{ kind: 'open', at: 'C2/1 to CL+' }, { kind: 'open', at: 'LP' }];
+    const locator = read(faults, ['drop C2/1 to CL+', 'volts CL+', 'volts CL-', 'drop C2/1 to LP+', 'volts LP-', 'drop S3 to C2/4', 'drop K1/87 to C1/3', 'drop C1/3 to C2/1', 'volts K1/87']);
+    expect(locator.contradictions()).not.toEqual([]);
+    const { chance, pairs, given } = doubleFaults(setup, locator);
+    expect(chance).toBeGreaterThan(0.9);
+    expect(pairs[0]!.faults.map(({ suspect }) => suspect.at)).toContain('C2/1 to CL+');
+    // What is the matter with the lamp's branch the readings can't tell: the chances of the pairs say so, and what the second is, given the first.
+    expect(pairs.reduce((sum, pair) => sum + pair.chance, 0)).toBeLessThanOrEqual(chance + 1e-9);
+    expect(given!.first.suspect.at).toBe('C2/1 to CL+');
+    expect(given!.locator.chances().reduce((sum, own) => sum + own, 0)).toBeCloseTo(1, 9);
+  });
+
   it('does not see two where there is one', () => {
     expect(doubleFaults(setup, read(splice, ['volts CL-', 'drop S3 to C2/4', 'drop G2 to B-', 'volts CL+'])).chance).toBeLessThan(0.1);
   });

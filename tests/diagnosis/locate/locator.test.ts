@@ -98,6 +98,29 @@ describe('Locator on the demo circuit', () => {
     expect(locator.places()[0]?.at).toBe('S3 to C2/4');
   });
 
+  it('names the one wild reading only, not those that it contradicts', () => {
+    const faults: Fault[] = [{ kind: 'high-resistance', at: 'C2/1 to CL+', ohms: 65_000 }];
+    const locator = new Locator({ circuit, suspects });
+    const ids = ['volts F4/2', 'volts C1/3', 'volts C2/1', 'volts CL+', 'volts LP+', 'volts B+', 'drop C2/1 to CL+', 'volts CL-'].filter((id) => bench.candidates.some(({ probe }) => probe.id === id));
+    expect(ids.length).toBeGreaterThanOrEqual(6);
+    const wild = 'volts C1/3';
+    for (const id of ids) locator.observe({ ...read(candidate(id), faults), ...(id === wild ? { value: 10.3 } : {}) });
+    expect(locator.contradictions().map(({ observation }) => ids[observation])).toEqual([wild]);
+    // Without it or without any that it contradicts, the others go together better.
+    expect(locator.misfits()[0]).toBe(ids.indexOf(wild));
+  });
+
+  it('takes many readings at once as it takes them one by one', () => {
+    const faults = alder7FaultsAtRest('splice');
+    const [one, all] = [new Locator({ circuit, suspects }), new Locator({ circuit, suspects })];
+    const readings = bench.candidates.filter(({ flexing }) => flexing === undefined).slice(0, 9).map((own) => read(own, faults));
+    for (const reading of readings) one.observe(reading);
+    all.observeAll(readings);
+    const chances = one.chances();
+    all.chances().forEach((chance, order) => expect(chance).toBeCloseTo(chances[order] as number, 5));
+    expect(all.logEvidence).toBeCloseTo(one.logEvidence, 5);
+  });
+
   it('learns nothing of the level from the same reading twice', () => {
     const locator = new Locator({ circuit, suspects });
     const faults = alder7FaultsAtRest('splice');
