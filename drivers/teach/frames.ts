@@ -40,7 +40,7 @@ export function withFrames(found: FramesFound, more: readonly Uint8Array[]): Fra
   return added.length === 0 ? found : described([...added, ...found.frames]);
 }
 
-/** Bursts of one and the same length are frames. The first and the last may be cut. */
+/** Bursts of one and the same length are frames; several times that length, frames that a busy link delivered together. The first and the last may be cut. */
 function byPauses(chunks: readonly CapturedChunk[], fewest: number): FramesFound | null {
   const bursts: { arrival: number; end: number; bytes: number[] }[] = [];
   for (const { arrival, bytes } of chunks) {
@@ -54,11 +54,13 @@ function byPauses(chunks: readonly CapturedChunk[], fewest: number): FramesFound
   }
   const inner = bursts.slice(1, -1);
   const whole = inner.length >= fewest ? inner : bursts;
-  const lengths = new Map<number, number>();
-  for (const { bytes } of whole) lengths.set(bytes.length, (lengths.get(bytes.length) ?? 0) + 1);
-  const [length, count] = [...lengths].sort((a, b) => b[1] - a[1])[0] ?? [0, 0];
-  if (count < fewest || count < 0.8 * whole.length || length < SHORTEST || length > LONGEST) return null;
-  return described(whole.filter(({ bytes }) => bytes.length === length).map(({ arrival, bytes }) => ({ arrival, bytes: Uint8Array.from(bytes) })));
+  const lengths = whole.map(({ bytes }) => bytes.length);
+  const isLength = (length: number): boolean => lengths.filter((own) => own === length).length >= fewest && lengths.filter((own) => own % length === 0).length >= 0.8 * lengths.length;
+  const length = [...new Set(lengths)].sort((a, b) => a - b).find((own) => own >= SHORTEST && own <= LONGEST && isLength(own));
+  if (length === undefined) return null;
+  return described(whole.filter(({ bytes }) => bytes.length % length === 0).flatMap(({ arrival, bytes }) => (
+    Array.from({ length: bytes.length / length }, (_, order) => ({ arrival, bytes: Uint8Array.from(bytes.slice(order * length, (order + 1) * length)) }))
+  )));
 }
 
 /** The shortest period at which a good part of the bits is always the same; begun where the fixed bits of a frame stand out most. */

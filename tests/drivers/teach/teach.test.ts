@@ -90,6 +90,20 @@ describe('findFrames(chunks)', () => {
     const chunks = Array.from({ length: Math.ceil(stream.length / 7) }, (_, i) => ({ arrival: 0.001 * i, bytes: stream.subarray(7 * i, 7 * i + 7) }));
     expect(findFrames(chunks)?.length).toBe(meter.length);
   });
+  it('takes apart what a busy link delivered together', () => {
+    const meter = unknownMeter('bcd-packed', 20_261_126);
+    const sent = displayStates(77, 40).map((state) => meter.frame(state));
+    // Every other time two or three at once.
+    const chunks: { arrival: number; bytes: Uint8Array }[] = [];
+    for (let at = 0; at < sent.length;) {
+      const together = [1, 2, 1, 3, 1][chunks.length % 5]!;
+      chunks.push({ arrival: 0.04 * at, bytes: Buffer.concat(sent.slice(at, at + together)) });
+      at += together;
+    }
+    const found = findFrames(chunks);
+    expect(found?.length).toBe(meter.length);
+    for (const { bytes } of found!.frames) expect(sent.some((own) => Buffer.compare(own, bytes) === 0)).toBe(true);
+  });
   it('finds nothing in noise', () => {
     const noise = Buffer.from(Array.from({ length: 600 }, () => Math.floor(Math.random() * 256)));
     expect(findFrames([{ arrival: 0, bytes: noise }])).toBeNull();
