@@ -3,6 +3,7 @@
  * interval; its input saturates beyond the range; it adds noise and rounds to whole counts. Pure: it is stepped,
  * not timed, so that a test can run hours of it in milliseconds and the service can run it on a clock.
  */
+import type { Quantity } from '../reading.ts';
 import { formatCount, type Range, rangesFor } from './ranges.ts';
 import { gaussianFrom, randomFrom } from './random.ts';
 import type { SimulatedSignal } from './signals.ts';
@@ -46,6 +47,8 @@ export class SimulatedInstrument {
   readonly options: InstrumentOptions;
   readonly #gaussian: () => number;
   #signal: SimulatedSignal;
+  /** What the dial stands on. */
+  #function: Quantity;
   #ranges: Range[];
   #range: Range;
   #taken = 0;
@@ -62,6 +65,7 @@ export class SimulatedInstrument {
     this.options = options;
     this.#gaussian = gaussianFrom(randomFrom(options.seed));
     this.#signal = signal;
+    this.#function = signal.quantity;
     this.#ranges = rangesFor(signal.quantity, counts);
     this.#range = this.#firstRange();
   }
@@ -73,10 +77,15 @@ export class SimulatedInstrument {
 
   /** The leads touch something else from now on. */
   setSignal(signal: SimulatedSignal): void {
-    const isOtherFunction = signal.quantity !== this.#signal.quantity;
     this.#signal = signal;
-    if (!isOtherFunction) return;
-    this.#ranges = rangesFor(signal.quantity, this.options.counts);
+  }
+
+  /** The dial is turned to what the signal is now; one signal may be volts first and ohms then. */
+  #turnDial(): void {
+    const { quantity } = this.#signal;
+    if (quantity === this.#function) return;
+    this.#function = quantity;
+    this.#ranges = rangesFor(quantity, this.options.counts);
     this.#range = this.#firstRange();
   }
 
@@ -88,6 +97,7 @@ export class SimulatedInstrument {
   next(): SimulatedReading {
     const end = this.nextEnd;
     this.#taken++;
+    this.#turnDial();
     return { end, text: this.#convert(end) };
   }
 

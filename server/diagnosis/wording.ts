@@ -5,7 +5,7 @@ import type { Quantity } from '../../drivers/reading.ts';
 const PREFIXES: readonly (readonly [number, string])[] = [[1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'µ']];
 
 /**
- * "12.1 V", "0.35 ohm", "1.2 Mohm": at most four significant digits, none finer than the meter's count.
+ * "12.1 V", "0.35 ohm", "1.2 Mohm": at most four significant digits, none finer than the meter's count; without one, no zeros at the end.
  * @param value  SI; @param count  value of one count, SI, null when unknown
  */
 export function sayValue(value: number, quantity: Quantity, count: number | null): string {
@@ -18,7 +18,9 @@ export function sayValue(value: number, quantity: Quantity, count: number | null
   const scaled = value / scale;
   const significant = Math.max(0, 3 - Math.floor(Math.log10(Math.max(Math.abs(scaled), 0.001))));
   const shown = count !== null && count > 0 ? Math.max(0, Math.ceil(-Math.log10((count / scale) * 1.0001))) : significant;
-  const text = scaled.toFixed(Math.min(6, Math.min(significant, shown)));
+  const digits = scaled.toFixed(Math.min(6, Math.min(significant, shown)));
+  // A limit is no reading: zeros at its end would claim an exactness that nobody meant.
+  const text = count === null && digits.includes('.') ? digits.replace(/\.?0+$/, '') : digits;
   return `${Number(text) === 0 ? text.replace('-', '') : text}${unit === '' ? '' : ` ${prefix}${unit}`}`;
 }
 

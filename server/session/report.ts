@@ -5,6 +5,7 @@
 import { UNITS } from '../../drivers/reading.ts';
 import type { Accuracy, Judgement } from '../diagnosis/judgement.ts';
 import type { Chart } from './chart.ts';
+import { quantityOf } from './check-function.ts';
 import { chanceWords, partWords } from './fault-words.ts';
 import type { Located } from './located.ts';
 import { figure, joinWords } from './path-words.ts';
@@ -268,7 +269,7 @@ function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly
   const { judgement, check } = take;
   return {
     take: take.id, when: whenOf(take, info), check: checkWords(check), watching: take.watching, condition: check.condition,
-    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, judgement.unit), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
+    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, UNITS[quantityOf(check)]), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
     meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: dropoutsIn(judgement),
     shortest: judgement.shortestVisibleDropout === null || take.watching === 'spot' ? '' : msWords(judgement.shortestVisibleDropout),
   };

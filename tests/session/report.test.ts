@@ -105,7 +105,7 @@ describe('reportPage(report)', () => {
     try {
       const page = await browser.newPage({ viewport: { width: 800, height: 1000 } });
       // As many takes, words and cautions as fill the page: two checks that failed, each before and after, in the judge's own words.
-      const why = { fail: 'Reads 1.904 V, above the highest limit of 0.3200 V by more than the measuring uncertainty of 0.0109 V.', pass: 'Reads 0.2182 V, below the highest limit of 0.3200 V by more than the measuring uncertainty of 1.23 mV.' };
+      const why = { fail: 'Reads 1.904 V, above the highest limit of 0.32 V by more than the measuring uncertainty of 0.0109 V.', pass: 'Reads 0.2182 V, below the highest limit of 0.32 V by more than the measuring uncertainty of 1.23 mV.' };
       const drop = check('drop S3 to C2/4');
       const full = [
         takeOf({ id: 1, check: takes[1]!.check, start: 100, verdict: 'fail', dropouts: 5, value: 1.9, reason: why.fail, account: { flexes: 30, provocations: [{ at: 100, provocations: ['flex'] }] } }),

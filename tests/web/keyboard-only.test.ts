@@ -104,7 +104,7 @@ describe('by keyboard alone', () => {
     await other.until(() => other.state.take === null, 'the end');
   });
 
-  it('types a wire, arms the road, locks and unlocks it, and comes to the review', async () => {
+  it('types a wire, arms the road, locks and unlocks it, and comes to the review and the report', async () => {
     const { page } = opened;
     await tabTo(/^Chart$/);
     await press('Enter');
@@ -136,6 +136,12 @@ describe('by keyboard alone', () => {
     await tabTo(/^Review$/);
     await press('Enter');
     await page.locator('.review-sessions').waitFor();
+    await tabTo(/^Repair$/);
+    await press('Enter');
+    await tabTo(/^Open the report/);
+    const [report] = await Promise.all([page.context().waitForEvent('page'), press('Enter')]);
+    await report.getByRole('heading').first().waitFor();
+    expect(await report.locator('body').textContent()).toContain('ground, red on CL-');
     expect(opened.troubles).toEqual([]);
   });
 });

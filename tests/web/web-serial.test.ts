@@ -95,6 +95,15 @@ describe('a serial meter of the page’s own device', () => {
     expect(meter().link.state).toBe('open');
   });
 
+  it('is said on the road screen, before the drive, to need this page', async () => {
+    const { page } = opened;
+    await other.ask({ type: 'judge-by', meter: meter().index });
+    await page.getByRole('link', { name: 'Road' }).click();
+    await page.getByText(/its readings stop when that phone locks or sleeps/).waitFor();
+    await page.getByRole('button', { name: /Start road test/ }).waitFor();
+    await page.getByRole('link', { name: 'bench' }).click();
+  });
+
   it('is opened again by itself when it is back, and carried on through a loss of contact with the service', async () => {
     const { page } = opened;
     await onPort((port) => { port.canOpen = false; port.unplug(); });

@@ -101,6 +101,14 @@ describe('a simulated meter', () => {
     expect(run(instrument, 1)[0]).toMatchObject({ text: '0.39 Ohm', end: 0.2 });
   });
 
+  it('turns its dial when the signal that it has becomes one of another quantity', () => {
+    const signal = volts(level(12));
+    const instrument = new SimulatedInstrument(signal, OPTIONS);
+    expect(run(instrument, 1)[0]?.text).toBe('12.00 V DC');
+    Object.assign(signal, { quantity: 'resistance', coupling: 'none', at: level(0.39) });
+    expect(run(instrument, 1)[0]?.text).toBe('0.39 Ohm');
+  });
+
   it('refuses an aperture longer than its interval', () => {
     expect(() => new SimulatedInstrument(volts(level(1)), { ...OPTIONS, aperture: 0.2 })).toThrow(RangeError);
   });
