@@ -377,7 +377,7 @@ export const texts = {
     check: (kind: string, red: string, black: string, condition: string) =>
       `${kind}. Red lead on ${red}, black lead on ${black}.${condition === '' ? '' : ` ${condition}.`}`,
     settled: (value: string, verdict: string) => `${value}. ${verdict}.`,
-    ended: (verdict: string, dropouts: number) => `Take ended. ${verdict}. ${count(dropouts, 'dropout', 'dropouts')}.`,
+    ended: (verdict: string, dropouts: number | null) => `Take ended. ${verdict}.${dropouts === null ? '' : ` ${count(dropouts, 'dropout', 'dropouts')}.`}`,
     noContact: 'No contact with the service.',
     silent: 'The meter is silent.',
     units: { V: 'volts', A: 'amperes', 'Ω': 'ohms', ohm: 'ohms', s: 'seconds' } as Record<string, string>,
@@ -785,7 +785,7 @@ export const texts = {
     goTo: (name: string) => `Go to: ${name}`,
     nextTitle: 'Check next',
     minutes: (minutes: string) => `${minutes} min`,
-    minutesLong: (minutes: string) => `about ${minutes} minutes`,
+    minutesLong: (minutes: string) => `About ${minutes} minutes.`,
     wiggleTake: 'wiggle take', zone: (zone: string) => `name the zone: ${zone}`,
     faultsTitle: 'Likeliest faults',
     chance: 'Chance', fault: 'What and where', tested: 'Tested', notTested: 'not yet',

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { commandIn } from '../../web/sound/commands.ts';
 import { HIGHEST_HZ, LOWEST_HZ, pitchOf } from '../../web/sound/pitch.ts';
-import { spokenCheck, spokenPoint, spokenUnits } from '../../web/sound/spoken.ts';
+import { spokenCheck, spokenPoint, spokenSentence, spokenUnits } from '../../web/sound/spoken.ts';
 
 describe('pitchOf(quantity, value)', () => {
   it('never falls while the reading rises, and stays within two octaves', () => {
@@ -33,6 +33,8 @@ describe('sentences for the ear', () => {
     expect(spokenPoint('C2/4')).toBe('C2, 4');
     expect(spokenUnits('Reads 1.904 V, above 0.32 V; 0.39 Ω, 12 kΩ, 40 mA')).toBe('Reads 1.904 volts, above 0.32 volts; 0.39 ohms, 12 kiloohms, 40 milliamperes');
     expect(spokenUnits('LP+ to V3')).toBe('LP+ to V3');
+    expect(spokenSentence('About 1.89 V points to S3 to C2/4, C1/6 to G2 (81 %), and B- to LP+.')).toBe('About 1.89 volts points to S3 to C2, 4, C1, 6 to G2, and B minus to LP plus.');
+    expect(spokenSentence('Reads -3 V, X-ray and/or fuse F-1')).toBe('Reads -3 volts, X-ray and/or fuse F-1');
   });
 
   it('say where the leads go and what state the circuit must be in', () => {

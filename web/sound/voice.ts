@@ -10,7 +10,7 @@ import { captured, contact, faultSearch, judged, live, nextStep, route, staleFor
 import { checkName, judgedQuantity } from '../check-words.ts';
 import { texts } from '../texts.ts';
 import { noteSpeaking } from './listening.ts';
-import { spokenCheck, spokenPoint, spokenUnits } from './spoken.ts';
+import { spokenCheck, spokenSentence } from './spoken.ts';
 
 export const hasVoice = typeof speechSynthesis !== 'undefined';
 
@@ -23,7 +23,7 @@ export function say(sentence: string): void {
 /** Lets what is being said be said to its end. */
 function sayAfter(sentence: string): void {
   if (!hasVoice || voiceVolume.value === 0) return;
-  const utterance = new SpeechSynthesisUtterance(spokenUnits(sentence));
+  const utterance = new SpeechSynthesisUtterance(spokenSentence(sentence));
   utterance.lang = document.documentElement.lang;
   utterance.volume = voiceVolume.value;
   utterance.rate = 1.05;
@@ -40,7 +40,7 @@ export function repeatCheck(): void {
 /** What comes next, and why where the search for the fault asks for it; empty when there is nothing else. */
 function spokenNext(next: NextStep | null): string {
   if (next === null) return '';
-  return next.kind === 'found' ? texts.next.found(next.words) : texts.next.spoken(spokenPoint(checkName(next.check)), firstReason(next.why));
+  return next.kind === 'found' ? texts.next.found(next.words) : texts.next.spoken(checkName(next.check), firstReason(next.why));
 }
 
 /** Speaks from now on what changes, while the user wants it and the watch screen is open. */
@@ -95,7 +95,7 @@ export function startVoice(): void {
     const running = now.take?.id ?? null;
     if (running !== take) {
       const isEnd = running === null && known !== null && known.take === take;
-      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
+      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], now.ended[0]?.take.watching === 'spot' ? null : known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
       take = running;
       verdict = '';
       announced = 0;

@@ -55,7 +55,7 @@ function Standing() {
         <div class="search-next">
           {/* What contradicts itself is cleared up first. */}
           <button type="button" class={isUrgent ? '' : 'strong'} onClick={() => void goToTake(next.take)}><Icon name="next" /> {t.goTo(checkName(next.take.check))}</button>
-          <p>{next.words} <b>{t.minutesLong(minutesText(next.minutes))}</b>. {next.why}</p>
+          <p>{next.words} <b>{t.minutesLong(minutesText(next.minutes))}</b> {next.why}</p>
         </div>
       )}
       {next === undefined && !located.isFound && <p class="hint">{t.noneTells}</p>}
