@@ -81,7 +81,9 @@ export function locateCase(own: LocateCase, most = 3): Located {
   for (const reading of own.readings) locator.observe(observationOf(own, reading, known));
   const contradictions = locator.contradictions();
   const two = contradictions.length > 0 ? doubleFaults(setup, locator) : null;
-  const pair = two !== null && two.chance >= TWO_LIKELY ? two.pairs[0] ?? null : null;
+  // Two that leave readings unexplained are no answer: what contradicts is to be repeated first.
+  const isExplained = two?.given?.locator.contradictions().length === 0;
+  const pair = two !== null && isExplained && two.chance >= TWO_LIKELY ? two.pairs[0] ?? null : null;
   // With two, what tells more of the other once one is taken as known.
   const asking = pair === null ? locator : two?.given?.locator ?? locator;
 

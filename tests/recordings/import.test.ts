@@ -50,6 +50,7 @@ describe('import of CSV', () => {
     ['units in the cells, with prefixes', 'seconds,reading\n1,1.2 kOhm\n2,900 Ohm\n3,1.1 kOhm\n', [1, 2, 3], [1200, 900, 1100]],
     ['a unit column', 'time,value,unit\n1,5,mV\n2,6,mV\n3,7,V\n', [1, 2, 3], [0.005, 0.006, 7]],
     ['a preamble before the heading', 'Logger 7\nStarted,never\n\ntime,V\n1,2.5\n2,2.6\n3,2.7\n', [1, 2, 3], [2.5, 2.6, 2.7]],
+    ['a preamble with a date and a number in it', 'Logger 7;;\nmade;01.02.2026;\nserial;4711;\nDate;Time;CH1 (V)\n01.02.2026;10:00:00;12,0\n01.02.2026;10:00:01;12,1\n01.02.2026;10:00:02;12,2\n', [0, 1, 2], [12, 12.1, 12.2]],
     ['quoted cells and a byte order mark', '\ufeff"time","volts (V)"\n"1","2.5"\n"2","2.6"\n"3","2.7"\n', [1, 2, 3], [2.5, 2.6, 2.7]],
     ['UTF-16', Buffer.from('\ufefftime\tU (\u00b5V)\n1\t250\n2\t260\n3\t270\n', 'utf16le'), [1, 2, 3], [250e-6, 260e-6, 270e-6]],
     ['a micro sign in Latin-1', Buffer.from('time;U (\u00b5V)\n1;250\n2;260\n3;270\n', 'latin1'), [1, 2, 3], [250e-6, 260e-6, 270e-6]],
@@ -162,6 +163,7 @@ describe('import of CSV', () => {
   it.each<[string, string, string]>([
     ['an empty file', '', 'empty'],
     ['a text', 'Dear Sir\nhow are you\n', 'no row of numbers'],
+    ['what is no text', 'MZ"\u0001"x\u0002\n"\u0003"\u0004;;"\n', 'no table of text'],
   ])('refuses %s', async (_name, text, why) => {
     await expect(previewCsv(fileOf(text))).rejects.toThrow(why);
   });

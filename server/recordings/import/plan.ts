@@ -3,11 +3,13 @@ import { QUANTITIES } from '../../../drivers/reading.ts';
 import { TextLineDecoder, type DecodedLine } from '../../../drivers/decoders/index.ts';
 import { firstLines, readable } from './csv-rows.ts';
 import { possibleFormats, readTime } from './time-format.ts';
-import { parse } from 'csv-parse/sync';
+import { CsvError, parse } from 'csv-parse/sync';
 import { DELIMITERS, type CsvPreview, type Delimiter, type ImportPlan, type PlanBeginning, type ValueColumn } from '../offers.ts';
 
 const LOOKED_AT = 200;
 const SHOWN = 20;
+/** A heading follows what stands above it within so many rows. */
+const PREAMBLE = 12;
 /** A column is one of values when at least this share of its cells reads as one. */
 const VALUE_SHARE = 0.6;
 
@@ -31,9 +33,9 @@ export async function previewCsv(file: string, beginning: PlanBeginning = {}): P
   const lines = (await firstLines(file)).filter((line) => line.trim() !== '').slice(0, LOOKED_AT);
   if (lines.length === 0) throw new RangeError('the file is empty');
   const delimiter = beginning.delimiter ?? likeliestDelimiter(lines);
-  const table = parse(lines.join('\n'), { delimiter, relax_column_count: true, relax_quotes: true, trim: true, skip_empty_lines: true });
+  const table = tableOf(lines, delimiter);
   const width = commonWidth(table);
-  const firstData = beginning.headingRows ?? table.findIndex((row) => row.length === width && isData(row));
+  const firstData = beginning.headingRows ?? firstDataRow(table, width);
   if (firstData < 0) throw new RangeError('the file holds no row of numbers');
   if (firstData >= table.length) throw new RangeError('no row is left below the heading');
   const heading = headingOf(table.slice(0, firstData), width);
@@ -76,6 +78,22 @@ export async function previewCsv(file: string, beginning: PlanBeginning = {}): P
   };
 }
 
+/** @throws {RangeError} for what is no table */
+function tableOf(lines: readonly string[], delimiter: Delimiter): string[][] {
+  try {
+    return parse(lines.join('\n'), { delimiter, relax_column_count: true, relax_quotes: true, trim: true, skip_empty_lines: true });
+  } catch (error) {
+    if (error instanceof CsvError) throw new RangeError('this is no table of text: save the readings as CSV in the program that made the file, and bring that in', { cause: error });
+    throw error;
+  }
+}
+
+/** Where the readings begin. What a program says of itself above the heading may hold a date or a number too: with a heading close below, it is not that. */
+function firstDataRow(table: readonly string[][], width: number): number {
+  const isNames = (row: readonly string[]): boolean => row.length === width && width > 1 && row.every((cell) => cell !== '' && !/^[+-]?[\d.,]/.test(cell));
+  return table.findIndex((row, at) => row.length === width && isData(row) && !table.slice(at + 1, at + 1 + PREAMBLE).some(isNames));
+}
+
 /** One cell is nothing but a number, or most begin with one: units and dates may follow. */
 function isData(row: readonly string[]): boolean {
   const filled = row.filter((cell) => cell !== '');
@@ -88,7 +106,8 @@ function headingOf(above: readonly string[][], width: number): string[] {
   const [names, last] = [above.at(-2), above.at(-1)].map((row) => (row?.length === width ? row.map(readable) : undefined));
   if (last === undefined) return Array.from({ length: width }, (_, i) => `column ${i + 1}`);
   const areUnits = last.every((cell) => cell === '' || TIME_UNIT.test(cell.replace(/[[\](){}]/g, '')) || isUnit(cell.replace(/[[\](){}]/g, '')));
-  return names === undefined || !areUnits ? last : names.map((name, i) => (last[i] === '' ? name : `${name} (${last[i]!.replace(/[[\](){}]/g, '')})`));
+  if (names === undefined || !areUnits) return last.map((name, i) => (name === '' ? `column ${i + 1}` : name));
+  return names.map((name, i) => (last[i] === '' ? name : `${name} (${last[i]!.replace(/[[\](){}]/g, '')})`));
 }
 
 /** The separator that cuts most lines into the same number of parts, more than one. */

@@ -14,7 +14,7 @@ export function SessionKeeping({ listing, onGone }: { listing: SessionListing; o
   const isDamaged = listing.state === 'damaged';
   const put = (to: Place) => void moveSession(session, 'recordings', to).then((isMoved) => isMoved && onGone());
   return (
-    <details class="keeping">
+    <details class="keeping" open={isDamaged}>
       <summary>{t.more}</summary>
       {!isDamaged && (
         <form onSubmit={(event) => { event.preventDefault(); void describeSession(session, about); }}>
