@@ -3,7 +3,7 @@ import { createReadStream } from 'node:fs';
 import { parse } from 'csv-parse';
 import { MARK_KINDS } from '../session/session.ts';
 import type { MarkKind, MarkRecord } from '../session/session.ts';
-import { readNumber, UnusableFile } from './take-file.ts';
+import { ofTable, readNumber, UnusableFile } from './take-file.ts';
 
 /**
  * @returns the marks in order of time, as those of take 1
@@ -22,8 +22,7 @@ export async function readMarksFile(path: string): Promise<MarkRecord[]> {
       else marks.push(markOf(record, at, lines, marks.length + 1));
     }
   } catch (error) {
-    if ((error as { code?: string }).code?.startsWith('CSV_') === true) throw new UnusableFile((error as { lines?: number }).lines ?? 0, `the marks can't be read as a table (${(error as Error).message})`);
-    throw error;
+    throw ofTable(error, 'marks');
   }
   if (at === null) throw new UnusableFile(0, 'the file of marks is empty');
   return marks.sort((a, b) => a.at - b.at);

@@ -2,7 +2,7 @@
  * A stored take as comma-separated text: columns `time,value,unit` and optional `flag`. Comma, semicolon or tab; decimal comma with
  * the last two; byte order mark and any line ending are accepted. Units may carry SI prefixes.
  */
-import { parse } from 'csv-parse';
+import { CsvError, parse } from 'csv-parse';
 import type { Readable } from 'node:stream';
 import { Flag, functionCode } from '../../drivers/reading.ts';
 import type { Coupling, Quantity } from '../../drivers/reading.ts';
@@ -18,6 +18,14 @@ export class UnusableFile extends Error {
     this.name = 'UnusableFile';
     this.line = line;
   }
+}
+
+/** What the reader of tables stumbled over, with its line; any other error as it is. @param what  that can't be read as a table */
+export function ofTable(error: unknown, what: string): unknown {
+  if (!(error instanceof CsvError)) return error;
+  // It quotes what it found, which may be anything.
+  const why = error.message.replaceAll(/[^\x20-\x7e]+/g, '?').slice(0, 120);
+  return new UnusableFile((error as { lines?: number }).lines ?? 0, `the ${what} can't be read as a table (${why})`);
 }
 
 export interface TakeFile {
@@ -171,10 +179,7 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
       columns.add(time.value, value * scale, step * scale, flags, code, line);
     }
   } catch (error) {
-    if (error instanceof UnusableFile) throw error;
-    const { code: errorCode, lines } = error as { code?: string; lines?: number };
-    if (errorCode?.startsWith('CSV_') === true) throw new UnusableFile(lines ?? 0, `the text can't be read as a table (${(error as Error).message})`);
-    throw error;
+    throw ofTable(error, 'text');
   }
   if (at === null) throw new UnusableFile(0, 'the file is empty');
   if (columns.length === 0 || quantity === null) throw new UnusableFile(0, 'the file has a heading but no readings');

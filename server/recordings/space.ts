@@ -2,8 +2,8 @@
  * Room on the disk: warns in time, and keeps a reserve that is given up when the disk runs full, so that there are
  * minutes left to make room in.
  */
-import { closeSync, existsSync, fsyncSync, openSync, rmSync, statfsSync, writeSync } from 'node:fs';
-import { join } from 'node:path';
+import { accessSync, closeSync, constants, existsSync, fsyncSync, openSync, rmSync, statfsSync, writeSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 
 export interface RecordingSpace {
   /** Free for this user on the disk of the recordings, bytes; null when it can't be told. */
@@ -83,6 +83,7 @@ export class SpaceWatch {
   }
 
   #message(usable: number | null, secondsLeft: number | null): string {
+    if (!canHold(this.#folder)) return `Nothing can be saved in ${this.#folder}: it may not be written to. Give this user the right to, or choose another folder with --recordings.`;
     if (usable === null) return '';
     if (this.#isReserveUsed) return 'The disk is full: the recording lives on its reserve. Free some space now.';
     if (usable === 0) return 'The disk of the recordings is nearly full: free some space.';
@@ -90,6 +91,17 @@ export class SpaceWatch {
       return `The disk of the recordings has room for about ${Math.max(1, Math.round(secondsLeft / 60))} more minutes: free some space.`;
     }
     return '';
+  }
+}
+
+/** Whether the folder may be written to, or made where it is not there yet. */
+function canHold(folder: string): boolean {
+  try {
+    accessSync(folder, constants.W_OK);
+    return true;
+  } catch (error) {
+    const above = dirname(folder);
+    return (error as NodeJS.ErrnoException).code === 'ENOENT' && above !== folder && canHold(above);
   }
 }
 

@@ -99,7 +99,9 @@ export function problemText(problem: ChartProblem): string {
 
 /** An issue of the shape as a problem, with what came. */
 export function problemOf(issue: { readonly path: readonly PropertyKey[]; readonly message: string }, input: unknown): ChartProblem {
-  return { path: pathText(issue.path), expected: issue.message, got: show(valueAt(input, issue.path)) };
+  // "Too small: expected number to be >=0, received -1": the middle of it, since what came is said by itself.
+  const expected = issue.message.replace(/^[A-Z][\w ]*: expected /, '').replace(/, received .*$/, '').replace(/^nonoptional$/, 'a value');
+  return { path: pathText(issue.path), expected, got: show(valueAt(input, issue.path)) };
 }
 
 function pathText(path: readonly PropertyKey[]): string {

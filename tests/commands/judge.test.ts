@@ -103,6 +103,7 @@ describe('judge refuses what it can’t use, with exit code 2 and the line', () 
     ['a time that falls', 'time,value,unit\n0,1,V\n0.1,1,V\n0.2,1,V\n0.1,1,V\n0.3,1,V\n', 'line 5: time 0.1 does not come after 0.2'],
     ['a time that stands still', 'time,value,unit\n0,1,V\n0.1,1,V\n0.2,1,V\n0.2,1,V\n0.3,1,V\n', 'line 5: time 0.2 does not come after 0.2'],
     ['an unknown flag', 'time,value,unit,flag\n0,1,V,odd\n', 'line 2: flag is "odd"'],
+    ['no table at all', 'MZ\u0001\u0002\u0000"\u0003\n', "line 1: the text can't be read as a table (Invalid Opening Quote"],
     ['an unclosed quote', 'time,value,unit\n0,"1,V\n', "can't be read as a table"],
   ])('%s', async (_name, text, message) => {
     const { code, out, err } = await judge(file(text), '--json');

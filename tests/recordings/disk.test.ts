@@ -143,6 +143,7 @@ describe.skipIf(!canMount)('a disk that runs full (a real small file system; ski
     disk.remount('ro');
     const recording = new Recording(disk.folder);
     await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_READ_ONLY');
+    await expect.poll(() => recording.spaces.at(-1)?.message, { timeout: 60_000 }).toContain('may not be written to');
     disk.remount('rw');
     await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
     await recording.stop();

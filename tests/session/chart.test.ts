@@ -16,7 +16,8 @@ describe('readChart(input)', () => {
   });
 
   it.each<[string, (chart: Record<string, any>) => void, RegExp]>([ // eslint-disable-line @typescript-eslint/no-explicit-any
-    ['a length below zero', (chart) => { chart['spans'][2].length = -1; }, /^spans\[2\]\.length: expected .*, got -1$/],
+    ['a length below zero', (chart) => { chart['spans'][2].length = -1; }, /^spans\[2\]\.length: expected number to be >=0, got -1$/],
+    ['a chart without circuits', (chart) => { delete chart['circuits']; }, /^circuits: expected array, got nothing$/],
     ['a span to a point that is not there', (chart) => { chart['spans'][0].to = 'Z9'; }, /^spans\[0\]\.to: expected the id of a point, got "Z9"$/],
     ['a colour that IEC 60757 does not know', (chart) => { chart['spans'][0].colour = 'XX'; }, /^spans\[0\]\.colour: expected letter codes of IEC 60757/],
     ['two points of one name', (chart) => { chart['points'][1].id = 'B+'; }, /^points\[1\]\.id: expected an id used once, got "B\+"$/],
