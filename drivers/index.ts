@@ -12,7 +12,7 @@ export { layoutFolder } from './json-folder.ts';
 export { NULL_READINGS, nullLeads } from './lead-null.ts';
 export { meterIdentity } from './meter-identity.ts';
 export * from './reading.ts';
-export { findFrames, teachFrames, teachText, withFrames } from './teach/index.ts';
+export { findFrames, markBytes, teachFrames, teachText, withFrames } from './teach/index.ts';
 export { FrameDecoder, LAYOUTS, parseFrameLayout, parseLayout, TextLineDecoder, textOptions } from './decoders/index.ts';
 export { addressOfPort, listPorts, matchPort, watchPorts } from './transports/ports.ts';
 export { monotonicClock } from './transports/transport.ts';

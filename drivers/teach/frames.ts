@@ -22,6 +22,8 @@ export interface FramesFound {
 /** Frames longer or shorter than this are not looked for, bytes. */
 const SHORTEST = 4;
 const LONGEST = 64;
+/** A byte with more values than this is no field of marks. */
+const MOST_MARKS = 8;
 /** A pause that parts two bursts is this many times the time within one, and at least this long, s. */
 const SHORTEST_PAUSE = 0.008;
 
@@ -128,6 +130,16 @@ function isCounter(values: readonly number[]): boolean {
   }
   const [step, count] = [...steps].sort((a, b) => b[1] - a[1])[0] ?? [0, 0];
   return step !== 0 && values.length >= 6 && count >= 0.8 * (values.length - 1);
+}
+
+/** For each byte of a frame, whether it takes a few values only, as unit, range, sign and marks do; digits, counters and check sums take many. */
+export function markBytes({ length, frames, fixed, counters }: FramesFound): boolean[] {
+  return Array.from({ length }, (_, at) => fixed[at]?.mask !== 0xff && !counters.includes(at) && new Set(frames.map(({ bytes }) => bytes[at])).size <= MOST_MARKS);
+}
+
+/** How much a frame shows that none of these does: the bytes of marks with a value that is new. @param isMark  see `markBytes` */
+export function newsOf(isMark: readonly boolean[], examples: readonly Uint8Array[], frame: Uint8Array): number {
+  return isMark.filter((own, at) => own && !examples.some((example) => example[at] === frame[at])).length;
 }
 
 function countBits(mask: number): number {

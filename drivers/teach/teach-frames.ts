@@ -9,7 +9,7 @@ import { CHECKSUMS, checksumFits, checksumLength } from '../decoders/checksum.ts
 import { Flag, type Reading, UNITS } from '../reading.ts';
 import { type DigitsFit, fitDigits, type NumberExample } from './digits.ts';
 import type { Taught, TeachExample } from './examples.ts';
-import type { FramesFound } from './frames.ts';
+import { type FramesFound, markBytes, newsOf } from './frames.ts';
 import { findSelectors, marks, type Selector } from './selectors.ts';
 import { readShownText, type Shown } from './shown.ts';
 
@@ -212,10 +212,15 @@ function choose(layouts: readonly FrameLayout[], found: FramesFound, read: reado
   const unread = layouts.map((layout) => frames.filter((frame) => decodeAll({ ...layout, known: [] }, frame).length === 0).length);
   const fewest = Math.min(...unread);
   const kept = layouts.filter((_, i) => unread[i] === fewest);
-  let most: { frame: Uint8Array; texts: string[] } | null = null;
+  let most: { frame: Uint8Array; texts: string[]; news: number } | null = null;
+  const seen = read.map(({ frame }) => frame);
+  const isMark = markBytes(found);
   for (const frame of frames) {
     const texts = [...new Set(kept.map((layout) => textOf({ ...layout, known: [] }, frame)))];
-    if (texts.length > (most?.texts.length ?? 1)) most = { frame, texts };
+    if (texts.length < 2 || texts.length < (most?.texts.length ?? 0)) continue;
+    // Of those that tell the ways apart as well, the one that shows most that no example showed: it need not be asked for later.
+    const news = newsOf(isMark, seen, frame);
+    if (most === null || texts.length > most.texts.length || news > most.news) most = { frame, texts, news };
   }
   if (most !== null) {
     const ways = new Set(kept.map((layout) => frames.map((frame) => textOf({ ...layout, known: [] }, frame)).join('|'))).size;

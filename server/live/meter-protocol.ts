@@ -88,6 +88,8 @@ export interface Capture {
   readonly frames: readonly string[];
   /** For each byte of a frame, whether it was always the same. */
   readonly fixed: readonly boolean[];
+  /** And whether it takes a few values only, as unit, range and sign do. */
+  readonly marks: readonly boolean[];
   /** Frames captured so far. */
   readonly count: number;
 }

@@ -1,6 +1,6 @@
 /** Teaching: what an attached meter sends is captured for a while, and turned into a layout by what the user says of it. */
 import {
-  findFrames, FrameDecoder, TextLineDecoder, teachText, textOptions, withFrames,
+  findFrames, FrameDecoder, markBytes, TextLineDecoder, teachText, textOptions, withFrames,
   type ByteMeter, type CapturedChunk, type FrameLayout, type FramesFound, type Reading, type Taught, type TextLayout,
 } from '../../drivers/index.ts';
 import { RequestRefused } from '../live/index.ts';
@@ -145,13 +145,13 @@ function keep(watched: Watched, bytes: Uint8Array, arrival: number): void {
 }
 
 function captureOf({ chunks, bytes }: Watched): Capture {
-  const none: Capture = { kind: 'nothing', bytes, lines: [], frames: [], fixed: [], count: 0 };
+  const none: Capture = { kind: 'nothing', bytes, lines: [], frames: [], fixed: [], marks: [], count: 0 };
   if (chunks.length === 0) return none;
   const { lines, isText } = linesOf(chunks);
   if (isText) return { ...none, kind: 'text', lines: lines.slice(-SHOWN), count: lines.length };
   const found = framesOf(chunks);
   if (found === null) return { ...none, kind: 'noise' };
-  return { ...none, kind: 'frames', frames: found.frames.slice(-SHOWN).map(({ bytes: frame }) => hexOf(frame)), fixed: found.fixed.map(({ mask }) => mask === 0xff), count: found.frames.length };
+  return { ...none, kind: 'frames', frames: found.frames.slice(-SHOWN).map(({ bytes: frame }) => hexOf(frame)), fixed: found.fixed.map(({ mask }) => mask === 0xff), marks: markBytes(found), count: found.frames.length };
 }
 
 /** Whole lines; what came before the first end of line may be half a one. */

@@ -6,7 +6,7 @@ import { type Asker, type Decoder, type DecodeSink, FrameDecoder, LAYOUTS, Regis
 import { crc16Modbus } from '../../drivers/decoders/checksum.ts';
 import { identify } from '../../drivers/identify/index.ts';
 import { randomFrom } from '../../drivers/simulated/random.ts';
-import { findFrames, teachFrames, type TeachExample } from '../../drivers/teach/index.ts';
+import { findFrames, markBytes, newsOf, teachFrames, type TeachExample } from '../../drivers/teach/index.ts';
 import { LineReader } from '../../drivers/transports/line-reader.ts';
 import { SampleClock } from '../../server/session/clock.ts';
 import { jitteryLink, LEAST_DELAY, type LinkMake } from '../support/jittery-link.ts';
@@ -189,11 +189,19 @@ function teaching(seed: number, rounds: number): object {
       const found = findFrames(captured.map(({ bytes }, i) => ({ arrival: 0.3 * i, bytes })));
       const shownOf = (frame: Uint8Array): string => captured.find(({ bytes }) => Buffer.compare(bytes, frame) === 0)?.shown as string;
       const frames = found?.frames.map(({ bytes }) => bytes) ?? [];
-      const examples: TeachExample[] = frames.slice(0, 3).map((frame) => ({ frame, shown: shownOf(frame) }));
+      const examples: TeachExample[] = [];
+      const isMark = found === null ? [] : markBytes(found);
+      // The frame that shows most that none kept shows, as the screen says of the newest one.
+      const telling = (): Uint8Array => {
+        const kept = examples.map(({ frame }) => frame);
+        const left = frames.filter((frame) => !kept.some((own) => Buffer.compare(own, frame) === 0));
+        return left.reduce((best, frame) => (newsOf(isMark, kept, frame) > newsOf(isMark, kept, best) ? frame : best), left[0] as Uint8Array);
+      };
+      const type = (frame: Uint8Array): void => void examples.push({ frame, shown: shownOf(frame) });
+      while (found !== null && examples.length < 3) type(telling());
       let taught: ReturnType<typeof teachFrames> | null = null;
       while (found !== null && examples.length < 16) {
-        const frame: Uint8Array = taught?.kind === 'ambiguous' ? taught.ask.frame : (frames[examples.length] as Uint8Array);
-        examples.push({ frame, shown: shownOf(frame) });
+        type(taught?.kind === 'ambiguous' ? taught.ask.frame : telling());
         taught = teachFrames(found, examples, 'bench', 'bench');
         if (taught.kind === 'taught') break;
       }

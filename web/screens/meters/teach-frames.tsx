@@ -1,5 +1,6 @@
 /** Frames of bytes: the user keeps some, and types what the display showed at that moment. */
 import { useState } from 'preact/hooks';
+import { newsOf } from '../../../drivers/teach/frames.ts';
 import type { Capture, FrameExample, LiveMeter, TaughtAnswer } from '../../../server/live/protocol.ts';
 import { texts } from '../../texts.ts';
 import { TaughtPanel } from './taught-panel.tsx';
@@ -35,6 +36,7 @@ export function TeachFrames({ meter, capture }: { meter: LiveMeter; capture: Cap
       <section class="newest-frame" aria-label={t.newest}>
         <Hex frame={newest} fixed={capture.fixed} />
         <p class="hint">{t.captured(capture.count, newest.length / 2)}</p>
+        {examples.length > 0 && newsOf(capture.marks, examples.map(({ frame }) => bytesOf(frame)), bytesOf(newest)) > 0 && <p class="frame-news">{t.showsNew}</p>}
         <button type="button" class="strong" onClick={() => keep(newest)}>{t.keep}</button>
       </section>
       <form class="teach-examples" onSubmit={submit}>
@@ -57,6 +59,10 @@ export function TeachFrames({ meter, capture }: { meter: LiveMeter; capture: Cap
       {answer !== null && <TaughtPanel meter={meter} answer={answer} onLeaveUnknown={() => void workOut(true)} onKeep={keep} />}
     </>
   );
+}
+
+function bytesOf(frame: string): Uint8Array {
+  return Uint8Array.from(frame.match(/../g) ?? [], (byte) => parseInt(byte, 16));
 }
 
 /** Bytes in hexadecimal; those that change stand out. */
