@@ -168,7 +168,7 @@ describe('a folder that vanishes', () => {
     const folder = join(freshFolder(), 'recordings');
     const recording = new Recording(folder);
     await expect.poll(() => recording.acknowledged, { timeout: 60_000 }).toBeGreaterThan(40_000);
-    rmSync(folder, { recursive: true });
+    rmSync(folder, { recursive: true, maxRetries: 5 });
     await expect.poll(() => recording.troubles.at(-1)?.code, { timeout: 60_000 }).toBe('FOLDER_GONE');
     mkdirSync(folder);
     await expect.poll(() => recording.recovered, { timeout: 60_000 }).toBeGreaterThan(0);
