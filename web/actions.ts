@@ -39,7 +39,7 @@ let chosen: { readonly check: Check; readonly watching: Watching } | null = null
 
 function startTake(usual: Watching): Promise<boolean> {
   const { check, watching } = chosen ?? { check: live.value!.check, watching: usual };
-  return request({ type: 'start-take', check, watching, ...(watching !== 'spot' && endsItself.value ? { endsItself: true } : {}) });
+  return request({ type: 'start-take', check, watching, ...(watching === 'wiggle' && endsItself.value ? { endsItself: true } : {}) });
 }
 
 /** All is set for the drive: what had to be read and proved stood on the screen above the button. */

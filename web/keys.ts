@@ -14,6 +14,7 @@ export function actionFor(key: string, keys: KeyMap): Action | null {
 }
 
 export function startKeys(): void {
+  startLettingGo();
   addEventListener('keydown', (event) => {
     if (!keysOn.value || event.repeat || event.ctrlKey || event.altKey || event.metaKey || event.defaultPrevented) return;
     if ((route.value.screen !== 'watch' && route.value.screen !== 'road') || isTakenByElement(event)) return;
@@ -29,6 +30,16 @@ export function startKeys(): void {
     if ((action === 'accept' || action === 'skip') && route.value.screen !== 'watch') return;
     event.preventDefault();
     perform(action);
+  });
+}
+
+/** A button that was touched keeps the focus: a pedal that sends space or Enter would press it again instead of doing what the pedal is for. */
+function startLettingGo(): void {
+  addEventListener('click', (event) => {
+    const isTouched = event.detail > 0;
+    const isPedal = ACTIONS.some((action) => keyMap.value[action] === ' ' || keyMap.value[action] === 'enter');
+    const focused = document.activeElement;
+    if (isTouched && isPedal && keysOn.value && focused instanceof HTMLButtonElement && focused.closest('dialog') === null) focused.blur();
   });
 }
 

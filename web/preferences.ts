@@ -49,8 +49,8 @@ export const toneVolume = remembered('toneVolume', 0.3, isShare);
 export const voiceOn = remembered('voiceOn', false, isBoolean);
 export const voiceVolume = remembered('voiceVolume', 1, isShare);
 export const theme = remembered('theme', 'system' as Theme, isTheme);
-/** Wiggle and road takes end by themselves when their claim is met or the zone of the source is found. */
-export const endsItself = remembered('endsItself', false, isBoolean);
+/** Wiggle takes end by themselves when their claim is met or the zone of the source is found. */
+export const endsItself = remembered('endsItself', true, isBoolean);
 export const keysOn = remembered('keysOn', true, isBoolean);
 export const keyMap = remembered('keyMap', DEFAULT_KEYS, isKeyMap);
 export const traceWindow = remembered('traceWindow', 30, isSpan);

@@ -91,6 +91,16 @@ describe('a spot take with the voice, by keys alone', () => {
     await page.getByRole('button', { name: /Stop take/ }).waitFor();
     await page.keyboard.press('PageDown');
     await page.getByRole('button', { name: /Start take/ }).waitFor();
+    // Space presses the button that has the focus; one that was touched does not keep it.
+    await page.getByRole('button', { name: 'Settings' }).click();
+    await page.getByRole('button', { name: 'Change: Start or stop a take' }).click();
+    await page.keyboard.press(' ');
+    await page.keyboard.press('Escape');
+    await page.getByRole('button', { name: 'Voice', exact: true }).click();
+    await page.keyboard.press(' ');
+    await page.getByRole('button', { name: /Stop take/ }).waitFor();
+    await page.keyboard.press(' ');
+    await page.getByRole('button', { name: /Start take/ }).waitFor();
   });
 });
 
