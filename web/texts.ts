@@ -20,6 +20,10 @@ import type { ListeningState } from './sound/listening.ts';
 
 const count = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
 
+/** Where the leads go; without a chart nobody has said so yet. */
+const leadWords = (red: string, black: string) =>
+  red === '' && black === '' ? 'Leads on the points that you want to watch' : `Red lead on ${red || 'any point'}, black lead on ${black || 'any point'}`;
+
 export const texts = {
   appName: 'Loomtrace',
   alerts: 'Alerts',
@@ -80,8 +84,7 @@ export const texts = {
     blackLead: 'Black lead',
     on: (point: string) => `on ${point}`,
     anywhere: 'not chosen',
-    sentence: (red: string, black: string, condition: string) =>
-      `Red lead on ${red || '?'}, black lead on ${black || '?'}${condition === '' ? '' : `; ${condition}`}.`,
+    sentence: (red: string, black: string, condition: string) => `${leadWords(red, black)}${condition === '' ? '' : `; ${condition}`}.`,
     condition: 'Circuit',
     first: 'Before you touch',
     reseat: 'A connector was taken apart and put together', reseated: 'Note it', reseats: (names: string) => `Reseated: ${names}. Each may have cured the fault.`,
@@ -375,7 +378,7 @@ export const texts = {
   voice: {
     plus: 'plus', minus: 'minus',
     check: (kind: string, red: string, black: string, condition: string) =>
-      `${kind}. Red lead on ${red}, black lead on ${black}.${condition === '' ? '' : ` ${condition}.`}`,
+      `${kind}. ${leadWords(red, black)}.${condition === '' ? '' : ` ${condition}.`}`,
     settled: (value: string, verdict: string) => `${value}. ${verdict}.`,
     ended: (verdict: string, dropouts: number | null) => `Take ended. ${verdict}.${dropouts === null ? '' : ` ${count(dropouts, 'dropout', 'dropouts')}.`}`,
     noContact: 'No contact with the service.',

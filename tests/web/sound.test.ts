@@ -41,6 +41,8 @@ describe('sentences for the ear', () => {
     expect(spokenCheck({
       id: '', kind: 'ground', red: 'CL-', black: 'B-', limits: { low: null, high: 0.3 }, limitsBasis: '', condition: 'clutch on', instructions: [], cautions: [],
     })).toBe('Ground. Red lead on CL minus, black lead on B minus. clutch on.');
+    expect(spokenCheck({ id: '', kind: 'supply', red: '', black: '', limits: { low: 11.7, high: null }, limitsBasis: '', condition: '', instructions: [], cautions: [] }))
+      .toBe('Supply. Leads on the points that you want to watch.');
   });
 });
 

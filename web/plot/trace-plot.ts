@@ -150,7 +150,7 @@ export class TracePlot {
     };
   }
 
-  /** Names the limits, each on its own line; where the trace would run through the words, right beside it, and best outside. */
+  /** Names the limits, each on its own line; where the trace would run through the words, right beside it, best outside, or further along. */
   #limitLabels(chart: Chart<'line'>, picture: TracePicture): void {
     const { ctx, chartArea: area, scales } = chart;
     ctx.save();
@@ -160,11 +160,13 @@ export class TracePlot {
       if (value === null) continue;
       const at = scales.y!.getPixelForValue(value);
       const text = picture.limitText(value);
-      const left = area.left + 8;
-      const right = left + ctx.measureText(text).width;
-      const places = [at + 5, at + outside, at + inside].filter((y) => y > area.top + 8 && y < area.bottom + 4);
-      const y = places.find((own) => !this.#isCrossed(chart, left, right, own)) ?? places[0];
-      if (y !== undefined) this.#label(ctx, text, left, y);
+      const { width } = ctx.measureText(text);
+      const heights = [at + 5, at + outside, at + inside].filter((y) => y > area.top + 8 && y < area.bottom + 4);
+      const room = area.right - area.left - width - 16;
+      const steps = Math.max(1, Math.floor(room / (width + 16)));
+      const places = Array.from({ length: steps + 1 }, (_, i) => area.left + 8 + (i * room) / steps).flatMap((x) => heights.map((y) => ({ x, y })));
+      const place = places.find(({ x, y }) => !this.#isCrossed(chart, x, x + width, y)) ?? places[0];
+      if (place !== undefined) this.#label(ctx, text, place.x, place.y);
     }
     ctx.restore();
   }
@@ -176,7 +178,11 @@ export class TracePlot {
     const to = time!.getValueForPixel(right)!;
     const high = value!.getValueForPixel(y - 14)!;
     const low = value!.getValueForPixel(y + 4)!;
-    return this.#picture!.line.points.some((point) => point.x >= from && point.x <= to && point.y > low && point.y < high);
+    const { points } = this.#picture!.line;
+    return points.some((point, i) => {
+      const next = points[i + 1] ?? point;
+      return next.x >= from && point.x <= to && Math.max(point.y, next.y) > low && Math.min(point.y, next.y) < high;
+    });
   }
 
   /** Text on a patch of its own, so that neither grid nor line makes it hard to read; a line under it still shows through a little. */

@@ -87,6 +87,7 @@ export function TakeView({ session, take, contents }: Props) {
         ))}
       </header>
       <div class="take-main">
+        <RoadFindings session={session} take={take} />
         <section class="trace" aria-label={texts.trace.label}>
           <TakeTrace take={take} trace={trace} view={view} items={items} cursor={cursor} spotlight={chosen} plotRef={plot}
             title={compared === null ? undefined : titleOf(take)}
@@ -119,7 +120,6 @@ export function TakeView({ session, take, contents }: Props) {
           <details class="help"><summary>{t.helpTitle}</summary><p class="hint">{t.help}</p></details>
           <PlayAsMeter session={session} take={take.id} />
         </section>
-        <RoadFindings session={session} take={take} />
         <EventList take={take} events={events} filter={filter} onFilter={setFilter} chosen={chosen} onChoose={goTo} onStep={step} />
         <Notes session={session} take={take} cursor={cursor} onGoTo={goToPlace} />
       </div>

@@ -23,7 +23,7 @@ function Tip({ lead, name, point }: { lead: 'red' | 'black'; name: string; point
   return (
     <p class={`tip is-${lead}`}>
       <span class="tip-lead">{name}</span>
-      <span class="tip-point">{point || texts.check.anywhere}</span>
+      <span class={`tip-point${point === '' ? ' is-open' : ''}`}>{point || texts.check.anywhere}</span>
     </p>
   );
 }
