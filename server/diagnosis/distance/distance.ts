@@ -113,13 +113,17 @@ export function partialResistances(drops: readonly SpanDrop[]): PartialResistanc
 
 /** "1.2 m +/- 0.9 m: with a 10 milliohm meter +/- 0.3 m", the second part when a finer meter is given. */
 export function distanceWords(distance: Distance, finer?: { readonly name: string; readonly distance: Distance }): string {
-  const own = `${distance.distance.toFixed(1)} m +/- ${twoFigures(2 * distance.uncertainty)} m`;
+  // As many decimals as the uncertainty has.
+  const own = `${distance.distance.toFixed(2 * distance.uncertainty >= FINE ? 1 : 2)} m +/- ${twoFigures(2 * distance.uncertainty)} m`;
   const better = finer === undefined ? '' : `: with ${finer.name} +/- ${twoFigures(2 * finer.distance.uncertainty)} m`;
   return `${own}${better}`;
 }
 
+/** Below this an uncertainty is told in centimetres, m. */
+const FINE = 0.095;
+
 function twoFigures(metres: number): string {
-  return metres >= 0.095 ? metres.toFixed(1) : metres.toFixed(2);
+  return metres >= FINE ? metres.toFixed(1) : metres.toFixed(2);
 }
 
 function ohmsPerMetre(length: number, endToEnd: Measured): number {

@@ -104,6 +104,7 @@ describe('distanceWords(distance, finer)', () => {
   it('says the uncertainty of the meter at hand, and what a finer one would give', () => {
     const of = (distance: number, uncertainty: number) => ({ distance, uncertainty, low: 0, high: 5, doubts: [] });
     expect(distanceWords(of(1.2, 0.45), { name: 'a 10 milliohm meter', distance: of(1.2, 0.15) })).toBe('1.2 m +/- 0.9 m: with a 10 milliohm meter +/- 0.3 m');
-    expect(distanceWords(of(2, 0.01))).toBe('2.0 m +/- 0.02 m');
+    expect(distanceWords(of(2, 0.01))).toBe('2.00 m +/- 0.02 m');
+    expect(distanceWords(of(1.191, 0.006))).toBe('1.19 m +/- 0.01 m');
   });
 });
