@@ -81,9 +81,8 @@ export function locateCase(own: LocateCase, most = 3): Located {
   for (const reading of own.readings) locator.observe(observationOf(own, reading, known));
   const contradictions = locator.contradictions();
   const two = contradictions.length > 0 ? doubleFaults(setup, locator) : null;
-  // Two that leave readings unexplained are no answer: what contradicts is to be repeated first.
-  const isExplained = two?.given?.locator.contradictions().length === 0;
-  const pair = two !== null && isExplained && two.chance >= TWO_LIKELY ? two.pairs[0] ?? null : null;
+  // The best of pairs that explain nothing is no answer.
+  const pair = two?.given?.locator.isExplained === true && two.chance >= TWO_LIKELY ? two.pairs[0] ?? null : null;
   // With two, what tells more of the other once one is taken as known.
   const asking = pair === null ? locator : two?.given?.locator ?? locator;
 
@@ -108,10 +107,14 @@ export function locateCase(own: LocateCase, most = 3): Located {
       check: candidate.probe.id, leads: { red: candidate.probe.red, black: candidate.probe.black }, minutes: costOf(candidate, bench, standing),
       words: candidateWords(candidate, own, standing.openPanels), why: whyWords(outlooks(asking, bench, candidate), candidate), take: nextTakeOf(work, candidate, offered), candidate,
     })),
-    contradictions: contradictions.map(({ observation, chance }) => {
+    contradictions: [
+      ...(pair === null ? [] : asking.contradictions().map((own) => ({ ...own, say: (check: string) => `The reading at "${check}" goes with no two faults either: repeat it before anything else.` }))),
+      ...contradictions.map((own) => ({
+        ...own, say: (check: string) => (pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`),
+      })),
+    ].filter(({ observation }, order, all) => all.findIndex((other) => other.observation === observation) === order).map(({ observation, chance, say }) => {
       const check = readingName(own.readings[observation] as CaseReading);
-      const words = pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`;
-      return { reading: observation, check, chance, words };
+      return { reading: observation, check, chance, words: say(check) };
     }),
     double: pair === null || two === null ? null : {
       chance: two.chance,

@@ -93,7 +93,7 @@ export class Evidence {
     this.#slipChances.push(0);
     const [isOver, shouldBeOver] = [!Number.isFinite(reading.value), !Number.isFinite(expected.value)];
     const slip = this.#setup.slip ** (1 + (reading.repeats ?? 0));
-    const worthless = Math.log(reading.quantity === 'voltage' ? 1 / this.#setup.fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(reading.value), 0.1)));
+    const worthless = logWorthless(reading, this.#setup);
     if (isOver || shouldBeOver) {
       if (isOver !== shouldBeOver) {
         this.#overRange += Math.log(OVER_RANGE_MISMATCH) + (isOver ? 0 : worthless);
@@ -222,6 +222,11 @@ export class Evidence {
     for (const order of this.#order) this.#slipChances[order] = Math.exp(plain + (this.#slipOdds[order] as number) - all);
     this.#logLikelihood += all;
   }
+}
+
+/** Logarithm of the density of a figure that is worth nothing: anything on the meter's range. */
+export function logWorthless({ quantity, value }: Pick<Reading, 'quantity' | 'value'>, { fullVolts }: LikelihoodSetup): number {
+  return Math.log(quantity === 'voltage' ? 1 / fullVolts : 1 / (WORTHLESS_RANGE * Math.max(Math.abs(value), 0.1)));
 }
 
 /** log(sum(exp(values))) without overflow. */

@@ -4,7 +4,7 @@ import { AS_FOUND, batteryVolts } from '../circuit/index.ts';
 import { FaultSolver } from './faulted.ts';
 import type { Faulted } from './faulted.ts';
 import type { LikelihoodSetup } from './likelihood.ts';
-import { Evidence, logSum } from './likelihood.ts';
+import { Evidence, logSum, logWorthless } from './likelihood.ts';
 import type { Flexing, Observation, Probe, Symptom } from './probe.ts';
 import { isSamePlace } from './probe.ts';
 import type { Hypothesis, Suspect } from './suspects.ts';
@@ -202,6 +202,13 @@ export class Locator {
   /** Logarithm of the likelihood of all readings and symptoms, whichever suspect it is: compares one set of suspects with another. */
   get logEvidence(): number {
     return this.#logEvidence;
+  }
+
+  /** Whether the suspects explain the readings better than that every one of them is worth nothing. */
+  get isExplained(): boolean {
+    const { slip } = this.#likelihood;
+    const figures = this.observations.filter(({ value }) => Number.isFinite(value));
+    return this.#logEvidence > figures.reduce((sum, { value, probe }) => sum + Math.log(slip) + logWorthless({ value, quantity: probe.quantity }, this.#likelihood), 0);
   }
 
   /** Chance of each suspect, in their order; they add up to 1. */
