@@ -16,7 +16,10 @@ const VISIBILITY = [2, 3, 4, 5, 6, 8, 10, 14, 20];
 const BUDGETS = [1e-6, 1e-4, 1e-3, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100, 300, 1000, 3000, 10_000];
 const PRODUCT_BUDGET = 0.01;
 
-interface KindResult {
+/** Parts of the whole run: of its streams, and of those on which the textbook ways are tried too (that takes fifty times as long). */
+export interface Parts { readonly streams: number; readonly compared: number }
+
+export interface KindResult {
   visible: number; found: number; missed: object[]; falseAlarmsBeside: number; cleanHours: number; cleanFalseAlarms: number; falseExamples: object[];
   startErrors: number[]; bins: { asked: number; found: number }[]; curves: Curves;
 }
@@ -55,12 +58,13 @@ function score(point: Point, alarms: readonly Alarm[], asked: readonly TrueDropo
   point.hours += hours;
 }
 
-function measureKind(kind: StreamKind, random: Random, part: number, compares: boolean): KindResult {
+/** @param random  of this kind, from `kindsOf` */
+export function measureKind(kind: StreamKind, random: Random, parts: Parts): KindResult {
   const result: KindResult = {
     visible: 0, found: 0, missed: [], falseAlarmsBeside: 0, cleanHours: 0, cleanFalseAlarms: 0, falseExamples: [], startErrors: [],
     bins: VISIBILITY.map(() => ({ asked: 0, found: 0 })), curves: new Map(),
   };
-  for (let k = 0; k < Math.max(2, STREAMS * part); k++) {
+  for (let k = 0; k < Math.max(2, STREAMS * parts.streams); k++) {
     const isClean = k % 2 === 1;
     const p = drawStream(kind, random, isClean);
     const stream = new SimulatedStream(p, random.integer(1, 2 ** 31));
@@ -73,7 +77,7 @@ function measureKind(kind: StreamKind, random: Random, part: number, compares: b
       result.cleanFalseAlarms += countFalse(alarms, stream);
       for (const alarm of alarms.slice(0, 2)) result.falseExamples.push({ alarm, interval: p.interval, noise: p.noise, shape: p.noiseShape, correlation: p.correlation, seed: stream.seed });
     } else scoreFound(result, stream, alarms, thresholds);
-    if (!compares) continue;
+    if (k >= STREAMS * parts.compared) continue;
 
     const asked = stream.dropouts.filter((truth) => {
       const known = thresholds.get(truth);
@@ -119,16 +123,27 @@ function scoreFound(result: KindResult, stream: SimulatedStream, alarms: readonl
   }
 }
 
-/** @param compares  with curves of recall against false alarms, ours and the textbook ways', on the same streams: that takes fifty times as long */
-export function measureDetection(seed: number, part: number, compares = true, streamKinds: readonly StreamKind[] = STREAM_KINDS): object {
+/** Each kind with its own random numbers, whichever kinds are run. */
+export function kindsOf(seed: number): { readonly kind: StreamKind; readonly random: Random }[] {
   const root = new Random(seed);
+  return STREAM_KINDS.map((kind) => ({ kind, random: root.fork() }));
+}
+
+export function measureDetection(seed: number, parts: Parts): object {
+  return detectionOf(kindsOf(seed).map(({ kind, random }) => {
+    const result = measureKind(kind, random, parts);
+    stderr.write(`  ${kind}: ${result.found}/${result.visible} visible, ${result.cleanFalseAlarms} false in ${round(result.cleanHours)} clean hours, ${result.falseAlarmsBeside} beside\n`);
+    return { kind, result };
+  }));
+}
+
+export function detectionOf(results: readonly { readonly kind: StreamKind; readonly result: KindResult }[]): object {
   const kinds: Record<string, object> = {};
   const totals = { visible: 0, found: 0, cleanHours: 0, cleanFalseAlarms: 0, falseAlarmsBeside: 0 };
   const startErrors: number[] = [];
   const pooled: Curves = new Map();
   const ahead: Ahead[] = [];
-  for (const kind of streamKinds) {
-    const result = measureKind(kind, root.fork(), part, compares);
+  for (const { kind, result } of results) {
     for (const key of Object.keys(totals) as (keyof typeof totals)[]) totals[key] += result[key];
     startErrors.push(...result.startErrors);
     ahead.push(...aheadOfOurs(kind, result.curves));
@@ -140,14 +155,13 @@ export function measureDetection(seed: number, part: number, compares = true, st
       recallByVisibility: Object.fromEntries(result.bins.map((bin, b) => [`${VISIBILITY[b]}+`, bin.asked === 0 ? null : `${bin.found}/${bin.asked}`])),
       curves: [...result.curves.values()].map(sayCurve),
     };
-    stderr.write(`  ${kind}: ${result.found}/${result.visible} visible, ${result.cleanFalseAlarms} false in ${round(result.cleanHours)} clean hours, ${result.falseAlarmsBeside} beside\n`);
   }
   ahead.push(...aheadOfOurs('all kinds together', pooled));
-  const compared = (streamKinds.length + 1) * (WAYS.reduce((n, way) => n + way.thresholds.length, 0) + CUSUM_THRESHOLDS.length);
+  const compared = (results.length + 1) * (WAYS.reduce((n, way) => n + way.thresholds.length, 0) + CUSUM_THRESHOLDS.length);
   return {
     ...totals, recall: totals.found / totals.visible, falseAlarmsPerCleanHour: totals.cleanFalseAlarms / totals.cleanHours,
     startErrorMedianIntervals: round(median(startErrors)),
-    ...(compares ? {
+    ...(pooled.size > 0 ? {
       // Settings of the textbook ways, the same for every kind and fixed before the run: `thresholds` and `CUSUM_THRESHOLDS` of textbook.ts.
       textbookPoints: compared, dominated: ahead.filter(({ p }) => p < 0.05 / compared), aheadWithoutBeingSure: ahead.filter(({ p }) => p >= 0.05 / compared), pooled: [...pooled.values()].map(sayCurve),
     } : {}),
