@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '11';
+export const ALGORITHM = '12';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -22,8 +22,13 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   {
     version: '10',
     change: 'After a load has gone off only a rise by as much as it took away counts as its coming back, and no rise back out of the limits; a rise to anywhere else is a departure. A single reading soon ' +
-      'after such a step is no interference. On a coarse display noise is allowed for that the counts hide. Noise that grows suddenly no longer takes back dropouts from before it. ' +
-      'A fast movement of a sensor is known as such from its first readings, and contacts between its breaks are no noise.',
+      'after such a step is no interference. On a coarse display noise is allowed for that the counts hide.',
   },
   { version: '11', change: 'On a coarse display the chance of catching a dropout is the lowest that fits what was shown, and limits rest on it.' },
+  {
+    version: '12',
+    change: 'Noise that grows suddenly no longer takes back dropouts from before it. A fast movement of a sensor is known as such from its first readings, and contacts between its breaks are no noise. ' +
+      'Where noise is heavier than normal, a dropout must stand out from it a little farther: its tail may use three tenths of the false alarms allowed, not all of them. A dip ' +
+      'after which the level was back where it had been is no change of loads, though a load should switch soon after.',
+  },
 ];

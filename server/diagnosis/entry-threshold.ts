@@ -8,7 +8,7 @@ import type { NoiseScale } from './noise-scale.ts';
 import type { SampleTally } from './sample-tally.ts';
 import type { TailLearner } from './tail-learner.ts';
 
-/** Part of the alarm budget that normal noise may use up; the rest is for heavier tails, for noise that changes, and for what nobody foresaw. */
+/** Part of the alarm budget that normal noise may use up, and as much again heavier tails; the rest is for noise that changes, and for what nobody foresaw. */
 const NOISE_SHARE = 0.3;
 
 export class EntryThreshold {
@@ -86,7 +86,7 @@ export class EntryThreshold {
     const learned = this.#learned;
     const { quietReadings, watched, resolution } = this.#tally;
     if (learned.excursions === this.#tail.total && learned.readings === quietReadings) return learned;
-    const allowed = Math.max(1e-6, (this.#alarmBudget * watched) / 3600);
+    const allowed = Math.max(1e-6, (NOISE_SHARE * this.#alarmBudget * watched) / 3600);
     const step = resolution > 0 ? resolution / this.#noise.deviation : 0;
     const ask = (control: 0 | 1): number => this.#tail.threshold(control, quietReadings, allowed, this.#noise.swing, step);
     this.#learned = { down: ask(1), up: ask(0), excursions: this.#tail.total, readings: quietReadings };

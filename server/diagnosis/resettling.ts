@@ -6,6 +6,8 @@ import type { Departure } from './departure.ts';
 
 /** Readings after a dip from which the level is told. */
 const READINGS = 8;
+/** Readings at the old level that show a dip to be over, whatever comes next. */
+const BACK = 3;
 /** Eights over which the level's own wandering is averaged. */
 const MEMORY = 32;
 /** How many times its usual wandering (deviation) the level must have moved. */
@@ -19,6 +21,8 @@ export class Resettling {
   #n = 0;
   #sum = 0;
   #foretold = 0;
+  /** Value of one count, SI; NaN when not known. */
+  #count = Number.NaN;
   /** Its first half. */
   #early = { n: 0, sum: 0 };
   /** Mean size of what eights differ from the level foretold. */
@@ -31,8 +35,11 @@ export class Resettling {
     this.#n = 0;
   }
 
-  /** Another departure begins: what was gathered since the last one is no full eight. */
-  interrupt(): void { this.#n = 0; }
+  /** Another departure begins: what was gathered since the last one is no full eight, but may show that the level was back where it was. */
+  interrupt(): void {
+    if (this.#departure !== null && this.#n >= BACK && this.#moved(this.#sum / this.#n, this.#count) === 0) this.#departure = null;
+    this.#n = 0;
+  }
 
   /** The dip whose end was watched; it is asked for once. */
   take(): Departure | null {
@@ -53,6 +60,7 @@ export class Resettling {
     }
     this.#n += n;
     this.#sum += n * mean;
+    this.#count = count;
     if (2 * this.#n <= READINGS) this.#early = { n: this.#n, sum: this.#sum };
     if (this.#n < READINGS) return false;
     const now = this.#sum / this.#n;
@@ -76,7 +84,7 @@ export class Resettling {
 
   /** A new level was found. @returns as `add` */
   settleAt(value: number, count: number): boolean {
-    this.#n = 0;
+    this.interrupt();
     return this.#departure !== null && this.#moved(value, count) !== 0;
   }
 

@@ -40,6 +40,13 @@ describe('dropouts in a wiggle take', () => {
     expect(j.sags).toHaveLength(1);
   });
 
+  it('a dip that has gone back to its level is a dropout, though a load should switch soon after; one that ends at another level is none', () => {
+    for (const after of [11.8, 12.4]) {
+      expect(judgeShown([...quiet(12.1, 100), 11.7, ...quiet(12.1, 4, 2), ...quiet(after, 40, 3)]).dropouts).toHaveLength(1);
+      expect(judgeShown([...quiet(12.1, 100), 11.7, ...quiet(after, 40, 3)]).dropouts).toEqual([]);
+    }
+  });
+
   it('departures closer than the merge time are one dropout with a count', () => {
     const j = judgeShown([...quiet(12.1, 100), 0.2, 12.1, 0.3, 12.1, 0.2, ...quiet(12.1, 100, 2)]);
     expect(j.dropouts).toHaveLength(1);

@@ -39,9 +39,11 @@ function isDeepLoad(alarm: Alarm, stream: SimulatedStream): boolean {
   const isDown = badDirection(p.check, p.quantity, { low: null, high: null }, p.level) === 'down';
   const badly = (time: number): number => (isDown ? -1 : 1) * stream.loadAt(time);
   const lasts = alarm.end - alarm.start > 2.5 * p.interval;
-  const hadStood = (time: number): boolean => !stream.loadEdges.some((edge) => edge > time - STOOD && edge < time);
+  // Nor can two loads that switch so close together.
+  const hadStood = (time: number): boolean => !stream.loadEdges.some((edge) => edge > time - STOOD && edge < time + close && edge !== time);
+  const isAlone = (time: number): boolean => !stream.loadEdges.some((edge) => Math.abs(edge - time) < close && edge !== time);
   const returning = isDown || !lasts ? [] : stream.loads.filter((load) => (
-    load.start < from && load.end >= from && load.end <= alarm.end && load.end - load.start < STOOD - close && hadStood(load.start)
+    load.start < from && load.end >= from && load.end <= alarm.end && load.end - load.start < STOOD - close && hadStood(load.start) && isAlone(load.end)
   ));
   const risen = (time: number): number => badly(time) - badly(from) - returning.reduce((sum, load) => (load.end <= time ? sum - load.depth : sum), 0);
   const times = [...stream.loadEdges.filter((edge) => edge >= from && edge <= alarm.end), alarm.end];
