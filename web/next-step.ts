@@ -34,7 +34,7 @@ export function nextStepOf(now: Now, search: Found | null, passedOver: readonly 
 
 /** The reading that goes least with the others, as long as it was not made again and no two faults explain it; with what is said of it. Null where there is none. */
 export function doubtedReading({ readings, located }: Found): { readonly reading: SearchReading; readonly words: string } | null {
-  const doubted = located.double === null ? located.contradictions[0] : undefined;
+  const doubted = located.contradictions.find(({ isUrgent }) => isUrgent);
   const reading = doubted === undefined ? undefined : readings[doubted.reading];
   return doubted === undefined || reading === undefined || reading.isRepeated ? null : { reading, words: doubted.words };
 }

@@ -52,7 +52,8 @@ export interface Located {
   readonly isFound: boolean;
   /** Minutes that the search is expected to take from here. */
   readonly expectedMinutes: number;
-  readonly contradictions: readonly { readonly reading: number; readonly check: string; readonly chance: number; readonly words: string }[];
+  /** `isUrgent`: to be repeated before anything else is made of the readings. */
+  readonly contradictions: readonly { readonly reading: number; readonly check: string; readonly chance: number; readonly isUrgent: boolean; readonly words: string }[];
   /** Two faults explain the readings better than any single one; null when one is enough. `faults`: the chance of each to be one of the two. */
   readonly double: { readonly chance: number; readonly faults: readonly LocatedFault[]; readonly words: string } | null;
   /** Null when nothing was read for it. */
@@ -108,13 +109,13 @@ export function locateCase(own: LocateCase, most = 3): Located {
       words: candidateWords(candidate, own, standing.openPanels), why: whyWords(outlooks(asking, bench, candidate), candidate), take: nextTakeOf(work, candidate, offered), candidate,
     })),
     contradictions: [
-      ...(pair === null ? [] : asking.contradictions().map((own) => ({ ...own, say: (check: string) => `The reading at "${check}" goes with no two faults either: repeat it before anything else.` }))),
+      ...(pair === null ? [] : asking.contradictions().map((own) => ({ ...own, isUrgent: true, say: (check: string) => `The reading at "${check}" goes with no two faults either: repeat it before anything else.` }))),
       ...contradictions.map((own) => ({
-        ...own, say: (check: string) => (pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`),
+        ...own, isUrgent: pair === null, say: (check: string) => (pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`),
       })),
-    ].filter(({ observation }, order, all) => all.findIndex((other) => other.observation === observation) === order).map(({ observation, chance, say }) => {
+    ].filter(({ observation }, order, all) => all.findIndex((other) => other.observation === observation) === order).map(({ observation, chance, isUrgent, say }) => {
       const check = readingName(own.readings[observation] as CaseReading);
-      return { reading: observation, check, chance, words: say(check) };
+      return { reading: observation, check, chance, isUrgent, words: say(check) };
     }),
     double: pair === null || two === null ? null : {
       chance: two.chance,

@@ -65,5 +65,7 @@ describe('searchFault({ search, chart, takes, ... })', () => {
     expect(located.double?.words).toMatch(/^No single fault explains these readings\. Two together do/);
     expect(located.double?.faults.map(({ at }) => at).sort()).toEqual(['G2 to B-', 'S3 to C2/4']);
     expect(located.contradictions.length).toBeGreaterThan(0);
+    // It is wrong with one fault only: nothing that has to be cleared up first.
+    expect(located.contradictions.some(({ isUrgent }) => isUrgent)).toBe(false);
   });
 });

@@ -35,7 +35,12 @@ function Standing() {
   return (
     <>
       {readings.length === 0 && <p>{t.nothingRead}</p>}
-      {located.double !== null && <p class="search-words">{located.double.words}</p>}
+      {located.double !== null && (
+        <div class={`search-statement ${located.isFound ? 'is-found' : ''}`}>
+          <p class="search-words">{located.double.words}</p>
+          {located.isFound && <button type="button" onClick={() => void goToRepair(located.double!.words)}>{t.toRepair}</button>}
+        </div>
+      )}
       {located.double === null && first !== undefined && readings.length > 0 && (
         <div class={`search-statement ${located.isFound ? 'is-found' : ''}`}>
           <p class="search-word">{located.isFound ? t.found : t.likeliest} <b>{chanceWords(first.chance)}</b></p>
