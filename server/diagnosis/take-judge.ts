@@ -45,8 +45,8 @@ export class TakeJudge {
   #notedQuiet = 0;
   /** The readings just before that. */
   readonly #newest = new Float64Array(NOTED_READINGS);
-  /** Remembered lengths, each with the interval that it was worked out with: a measured one may still change. */
-  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly duration: DurationEstimate }>();
+  /** Remembered lengths, each with what it was worked out with and may still change. */
+  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly noise: number; readonly resolution: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
   #announced = { newest: '', departures: 0 };
 
@@ -187,10 +187,11 @@ export class TakeJudge {
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {
     const over = departure.overRange || departure.peak === Infinity;
-    const { interval } = this.#detector;
+    const { interval, tally: { resolution } } = this.#detector;
     const known = this.#lengths.get(departure);
-    const duration = known?.interval === interval ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
-    if (!isOpen) this.#lengths.set(departure, { interval, duration });
+    const { noise } = departure;
+    const duration = known?.interval === interval && known.noise === noise && known.resolution === resolution ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
+    if (!isOpen) this.#lengths.set(departure, { interval, noise, resolution, duration });
     return { start, end, count: departure.count, depth: over ? null : departure.peakChange, overRange: over, duration, level: finiteOrNull(departure.level) };
   }
 
