@@ -38,6 +38,9 @@ export class FrozenWatch {
     let pairs = this.#pairs;
     let start = this.#start;
     let last = this.#last;
+    // One division as long as the count stays.
+    let count = Number.NaN;
+    let perCount = Number.NaN;
     for (let i = from; i < to; i++) {
       const now = value[i] as number;
       if (now === previous) {
@@ -54,7 +57,11 @@ export class FrozenWatch {
         this.#end();
         pairs = this.#pairs;
       }
-      const step = (now - previous) / (resolution[i] as number);
+      if (resolution[i] !== count) {
+        count = resolution[i] as number;
+        perCount = 1 / count;
+      }
+      const step = (now - previous) * perCount;
       // Not a number beside over-range, blank, and where the count is not known.
       if (step === step) {
         const square = step * step;

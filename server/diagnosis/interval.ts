@@ -1,5 +1,6 @@
 /** The meter's own pace, measured from the times of its samples. */
 
+/** A power of two. */
 const REMEMBERED = 64;
 
 /**
@@ -8,6 +9,7 @@ const REMEMBERED = 64;
  */
 export class MeasuredInterval {
   readonly #ring = new Float64Array(REMEMBERED);
+  readonly #work = new Float64Array(REMEMBERED);
   #count = 0;
   #next = 1;
   /** s; NaN before two samples. */
@@ -15,11 +17,13 @@ export class MeasuredInterval {
 
   /** @param difference  from one sample to the next, s (> 0) */
   add(difference: number): boolean {
-    this.#ring[this.#count % REMEMBERED] = difference;
+    this.#ring[this.#count & (REMEMBERED - 1)] = difference;
     this.#count++;
     if (this.#count < this.#next) return false;
     this.#next = this.#count < REMEMBERED ? this.#count * 2 : this.#count + REMEMBERED;
-    const sorted = this.#ring.slice(0, Math.min(this.#count, REMEMBERED)).sort();
+    const known = Math.min(this.#count, REMEMBERED);
+    this.#work.set(this.#ring);
+    const sorted = this.#work.subarray(0, known).sort();
     // The lower median: while only two are known, the shorter one is the pace and the longer a gap.
     // Differences of decimal times carry rounding: whole nanoseconds are fine enough for any meter.
     this.value = Math.round((sorted[(sorted.length - 1) >> 1] as number) * 1e9) / 1e9;

@@ -44,6 +44,9 @@ export class QuietLevel {
   slope = 0;
   since = 0;
 
+  /** The newest full block: one for all, as there are many. */
+  readonly #block = { n: 0, middle: 0, end: 0, mean: 0, off: 0, squares: 0, picked: 0 };
+
   // The block being filled.
   #n = 0;
   #sum = 0;
@@ -143,15 +146,19 @@ export class QuietLevel {
     return i;
   }
 
-  /** The full block, whose last reading ended at `end`, s. `follow` is to be called with it. */
+  /** The full block, whose last reading ended at `end`, s; it holds until the next one is full. `follow` is to be called with it. */
   takeBlock(end: number): Block {
     const n = this.#n;
     const middle = (this.#start + end) / 2;
     const off = this.#sum / n;
-    const block = {
-      n, middle, end, off, mean: this.base + this.slope * Math.min(middle - this.since, this.#pace.horizon) + off,
-      squares: Math.max(0, this.#squares - n * off * off), picked: this.#picked,
-    };
+    const block = this.#block;
+    block.n = n;
+    block.middle = middle;
+    block.end = end;
+    block.off = off;
+    block.mean = this.base + this.slope * Math.min(middle - this.since, this.#pace.horizon) + off;
+    block.squares = Math.max(0, this.#squares - n * off * off);
+    block.picked = this.#picked;
     this.#blocks++;
     this.dropBlock();
     // A fixed place in the block could lock onto a ripple; the golden ratio spreads the places evenly.

@@ -68,8 +68,7 @@ export class TakeSight {
   }
 
   #keep({ entry, noise, resolution, depth }: Moment, weight: number): void {
-    const steps = (value: number): number => (value > 0 ? Math.log(value / depth) / STEP : Number.NEGATIVE_INFINITY);
-    this.#kept.add(steps(entry), steps(noise), steps(resolution), weight);
+    this.#kept.add(stepsOf(entry / depth), stepsOf(noise / depth), stepsOf(resolution / depth), weight);
   }
 
   /**
@@ -101,3 +100,5 @@ export class TakeSight {
   /** The same as a coarse display shows now, `version` telling one state of it from the next; null where it is not coarse, or nothing tells yet. */
   get coarseNow(): CoarseSight['now'] { return this.#isCoarse ? this.#coarse.now : null; }
 }
+
+function stepsOf(ratio: number): number { return ratio > 0 ? Math.log(ratio) / STEP : Number.NEGATIVE_INFINITY; }
