@@ -71,7 +71,7 @@ export const FIGURES: readonly Figure[] = [
       const all = (key: string): number[] => numbers(r, ['caughtByTheJudge'], key);
       const total = (key: string): string => count(all(key).reduce((sum, one) => sum + one, 0));
       return `formula against simulated meters: worst of 300 ${short(Math.max(...numbers(r, ['catchChance'], 'worstDifference')))}; stated for a take against what the whole judge caught: worst of ${total('meters')} meters ${short(Math.max(...all('worstDifference')))} outside (own error ${short(Math.max(...all('simulationsOwnError')))}); ` +
-        `of ${total('takes')} takes ${total('sharpTakes')} state one number: median difference ${span(all('sharpMedianDifference'))}, worst ${short(Math.max(...all('sharpWorstDifference')))}; the others, on coarse displays, a lowest and a highest: worst ${short(Math.max(...all('worstTakeBeyond')))} outside (own error of a take ${short(Math.max(...all('ownErrorOfATake')))})`;
+        `of ${total('takes')} takes ${total('sharpTakes')} state one number: median difference ${span(all('sharpMedianDifference'))}, worst ${short(Math.max(...all('sharpWorstDifference')))}; the others, on coarse displays, a lowest and a highest chance; worst take ${short(Math.max(...all('worstTakeBeyond')))} outside (own error ${short(Math.max(...all('ownErrorOfATake')))})`;
     },
   },
   {
