@@ -35,13 +35,14 @@ FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
   --lead-ohms R     resistance of the leads, ohm, taken off ohms readings
   --depth N         shallowest plateau that counts as a dropout, in V, A or ohm
   --load-ohms R     what loads the circuit where the leads are, ohm
+  --supply V        nominal voltage of the system (default: 12): what an open lifts a reading on the ground side to
   --marks MARKS.csv what was done in the take: columns time (s), text and, if any, kind
                     (zone: flexed from then on; flex: flexed count times; rig-proof: begin, end) and count
   --flexes N        how often the harness was flexed in all, without a file of marks
   --json            one JSON object instead of the summary
 `;
 
-const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth', 'load-ohms', 'flexes'] as const;
+const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth', 'load-ohms', 'supply', 'flexes'] as const;
 const TEXTS = ['kind', 'take', 'accuracy', 'profile', 'marks', ...NUMBERS] as const;
 
 class UnusableOptions extends Error {
@@ -118,6 +119,7 @@ function readOptions(args: readonly string[]): Options | 'help' {
   const leadOhms = number('lead-ohms', -1e-12) ?? profile.leadOhms ?? null;
   const interval = number('interval', 0) ?? profile.interval ?? null;
   const loadOhms = number('load-ohms', 0);
+  const supply = number('supply', 0);
   const flexes = number('flexes', 0);
   if (flexes !== null && !Number.isInteger(flexes)) throw new UnusableOptions(`--flexes is a whole number, not ${flexes}`);
   const marks = typeof values['marks'] === 'string' ? values['marks'] : null;
@@ -131,7 +133,7 @@ function readOptions(args: readonly string[]): Options | 'help' {
       watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0) ?? profile.aperture ?? null,
       // An accuracy that is typed holds everywhere.
       accuracy: accuracy ?? profile.accuracy ?? null, ranges: accuracy === null ? profile.ranges ?? [] : [], displayCounts: profile.displayCounts ?? null, leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
-      load: loadOhms === null ? null : { ohms: loadOhms, volts: USUAL_SUPPLY },
+      load: loadOhms === null ? null : { ohms: loadOhms, volts: supply ?? USUAL_SUPPLY }, ...(supply === null ? {} : { supply }),
     },
   };
 }

@@ -36,8 +36,8 @@ export class FrozenWatch {
     let run = this.#run;
     let squares = this.#squares;
     let pairs = this.#pairs;
-    let start = this.#start;
-    let last = this.#last;
+    // Where the run begins; before `from` when it was under way.
+    let runAt = from - 1;
     // One division as long as the count stays.
     let count = Number.NaN;
     let perCount = Number.NaN;
@@ -45,15 +45,14 @@ export class FrozenWatch {
       const now = value[i] as number;
       if (now === previous) {
         run++;
-        last = time[i] as number;
         continue;
       }
       if (run > 1) {
         this.#run = run;
         this.#squares = squares;
         this.#pairs = pairs;
-        this.#start = start;
-        this.#last = last;
+        if (runAt >= from) this.#start = time[runAt] as number;
+        if (i > from) this.#last = time[i - 1] as number;
         this.#end();
         pairs = this.#pairs;
       }
@@ -69,15 +68,15 @@ export class FrozenWatch {
         pairs++;
       }
       previous = now;
-      start = last = time[i] as number;
+      runAt = i;
       run = 1;
     }
     this.#value = previous;
     this.#run = run;
     this.#squares = squares;
     this.#pairs = pairs;
-    this.#start = start;
-    this.#last = last;
+    if (runAt >= from) this.#start = time[runAt] as number;
+    if (to > from) this.#last = time[to - 1] as number;
   }
 
   /** Time spent frozen so far, s. */

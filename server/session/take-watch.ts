@@ -60,8 +60,9 @@ export class TakeWatch {
     for (const leads of take.beside ?? []) {
       const record = beside.find(({ index }) => index === leads.meter);
       if (record === undefined) continue;
-      const kind = kindBeside(leads, take.chain, take.check.kind);
-      this.#beside.set(leads.meter, new TakeJudge(judgeSetup({ kind, limits: { low: null, high: null } }, take.watching, record)));
+      const { kind: own, supply } = take.check;
+      const kind = kindBeside(leads, take.chain, own);
+      this.#beside.set(leads.meter, new TakeJudge(judgeSetup({ kind, limits: { low: null, high: null }, ...(supply === undefined ? {} : { supply }) }, take.watching, record)));
     }
   }
 

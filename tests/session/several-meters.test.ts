@@ -178,3 +178,27 @@ it('a point that only loses the drop of the current that stops has not seen the 
   expect(several!.coincidences.map(({ seenBy }) => seenBy)).toEqual(Array.from({ length: 5 }, () => ['CL- to B-']));
   expect(several!.places[0]).toMatchObject({ place: { kind: 'between', from: 'CL-', to: 'C2/4' } });
 });
+
+describe('the voltage of the system', () => {
+  it('says how much of a short break a slow meter beside would have shown: on 48 V its silence speaks against a place that it watches', () => {
+    const slow = { ...meterOf(1), interval: 1, aperture: 1 };
+    const chanceOfSpan = (supply?: number): number => {
+      const check: Check = { ...GROUND, red: 'CL-', black: 'G1', condition: '', limits: { low: null, high: null } };
+      const bare: Check = { ...check };
+      delete (bare as { supply?: number }).supply;
+      const take: TakeRecord = {
+        id: 1, check: supply === undefined ? bare : { ...bare, supply }, watching: 'wiggle', meter: 0, start: 0, end: null, ending: 'running', beside: [{ meter: 1, red: 'CL-', black: 'B-' }],
+        chain: { points: ['B+', 'CL+', 'CL-', 'G1', 'B-'], loadAfter: 'CL+' },
+      };
+      const watch = new TakeWatch(take, meterOf(0), undefined, [slow]);
+      for (const mark of PROOF) watch.note(mark);
+      const random = new Random(7);
+      watch.push(columnsOf(Array.from({ length: 1200 }, (_, i) => (i === 400 || i === 700 ? 6 : 0.02) + 0.002 * random.gauss()), 0.1));
+      watch.pushBeside(1, columnsOf(Array.from({ length: 120 }, () => 0.03 + 0.4 * random.gauss()), 1));
+      const place = watch.view(120).judgement.several?.places.find(({ place: { kind } }) => kind === 'between');
+      return place?.chance ?? Number.NaN;
+    };
+    // A tenth of its aperture: 1.2 V of 12 V lies within its noise, 4.8 V of 48 V does not.
+    expect(chanceOfSpan(48)).toBeLessThan(chanceOfSpan());
+  });
+});
