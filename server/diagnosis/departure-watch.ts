@@ -91,7 +91,7 @@ export class DepartureWatch {
   settleNoise(time: number): void {
     if (this.#justBack.length === 0) return;
     const { deviation, moment } = this.#parts.noise;
-    for (const departure of this.#justBack) departure.noise = Math.max(departure.noise, deviation);
+    for (const departure of this.#justBack) departure.noiseAround = Math.max(departure.noiseAround, deviation);
     this.#justBack = this.#justBack.filter((departure) => time <= departure.last + moment);
   }
 

@@ -18,10 +18,11 @@ export class Departure {
   first: number;
   /** Level when it left, SI; NaN when the level was over-range. */
   readonly level: number;
-  /** Noise s when it left, or, where that turned out larger, just after it came back, SI. */
-  noise: number;
-  /** Threshold in force when it left, SI. */
+  /** Noise s and threshold in force when it left. */
+  readonly noise: number;
   readonly threshold: number;
+  /** The same noise, or, where that turned out larger, the noise just after it came back, SI: what it must stand out from. */
+  noiseAround: number;
   /** End of the last reading that was away, s. */
   last: number;
   /** Readings that were away. */
@@ -57,6 +58,7 @@ export class Departure {
     this.last = first;
     this.level = level;
     this.noise = noise;
+    this.noiseAround = noise;
     this.threshold = threshold;
   }
 

@@ -92,8 +92,8 @@ export class EventLog {
   isReal(departure: Departure): boolean {
     if (departure.isWithdrawn) return false;
     // One that reads nothing is what it looks like, however far interference once went the other way.
-    if (this.#parts.sweep === null && this.#isOpen(departure)) return departure.peak >= departure.noise * this.#parts.threshold.zWithoutTails;
-    return !(Math.min(departure.peak, departure.edge) < this.leastListed(departure.peakChange, departure.noise));
+    if (this.#parts.sweep === null && this.#isOpen(departure)) return departure.peak >= departure.noiseAround * this.#parts.threshold.zWithoutTails;
+    return !(Math.min(departure.peak, departure.edge) < this.leastListed(departure.peakChange, departure.noiseAround));
   }
 
   /** True for a departure to zero, where an open circuit takes a supply or a current. */

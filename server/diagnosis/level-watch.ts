@@ -379,7 +379,7 @@ export class LevelWatch implements Watching {
   #endGood(time: number): void {
     const { noise, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
-    if (!(noise.deviation > 0) || !this.#showsNoise(-peak)) return;
+    if (!(noise.deviation > 0) || peak === 0 || !this.#showsNoise(-peak)) return;
     this.#excursions.note(time, -threshold.direction * peak);
     if (!this.#rise.countHit(tally.dataSamples)) return;
     this.#departures.fileReturned();

@@ -6,6 +6,8 @@ import type { Run } from './run.ts';
 
 /** Readings of a level that is believed. */
 const BELIEVED = 3;
+/** So many thresholds away, and still there, is a step. */
+const STEP = 3;
 /** So many excursions within so many readings show that the noise itself has grown. */
 const HITS = 6;
 const HITS_WITHIN = 120;
@@ -39,11 +41,14 @@ export class Rise {
     return run;
   }
 
-  /** It went back by itself. @returns how far it went, SI */
+  /** It went back by itself. @returns how far noise took it, SI; 0 where it was a step, which noise does not make: far away, and still */
   end(): number {
-    const peak = this.#run?.peak ?? 0;
+    const run = this.#run;
     this.#run = null;
-    return peak;
+    if (run === null) return 0;
+    const { entry } = this.#threshold;
+    const spread = run.high - run.low;
+    return run.n >= BELIEVED && spread < entry && run.peak - spread > STEP * entry ? 0 : run.peak;
   }
 
   /** One that was noise, `readings` into the take. @returns true when they come so often that the noise must have grown */
