@@ -28,7 +28,7 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   {
     version: '12',
     change: 'Noise that grows suddenly no longer takes back dropouts from before it. A fast movement of a sensor is known as such from its first readings, and contacts between its breaks are no noise. ' +
-      'Where noise is heavier than normal, a dropout must stand out from it a little farther: its tail may use three tenths of the false alarms allowed, not all of them. A dip ' +
+      'Where noise is heavier than normal, a dropout must stand out from it a little farther: normal noise and its tail may each use a tenth of the false alarms allowed. A dip ' +
       'after which the level was back where it had been is no change of loads, though a load should switch soon after. ' +
       'A step the good way that stands for a moment is no noise.',
   },

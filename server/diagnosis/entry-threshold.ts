@@ -9,7 +9,7 @@ import type { SampleTally } from './sample-tally.ts';
 import type { TailLearner } from './tail-learner.ts';
 
 /** Part of the alarm budget that normal noise may use up, and as much again heavier tails; the rest is for noise that changes, and for what nobody foresaw. */
-const NOISE_SHARE = 0.3;
+const NOISE_SHARE = 0.1;
 
 export class EntryThreshold {
   readonly #alarmBudget: number;
