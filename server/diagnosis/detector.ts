@@ -46,7 +46,7 @@ export class Detector {
   /** @param alarmBudget  false alarms an hour that are put up with */
   constructor(setup: JudgeSetup, alarmBudget: number = ALARM_BUDGET_PER_HOUR) {
     this.#setup = setup;
-    this.#sweep = setup.kind === 'sensor-sweep' ? new SweepWatch() : null;
+    this.#sweep = setup.kind === 'sensor-sweep' ? new SweepWatch(alarmBudget) : null;
     const { tally, steadiness } = this;
     const ranges = this.#ranges;
     const tail = this.#sweep?.tail ?? new TailLearner();

@@ -4,6 +4,7 @@
  * within two readings each and stood apart in between; whatever leaves gradually is movement, and is followed.
  */
 import { Departure, QUIET_AROUND } from './departure.ts';
+import { entryThresholdZ } from './distributions.ts';
 import { LocalTrend } from './local-trend.ts';
 import { NoiseScale } from './noise-scale.ts';
 import { TailLearner } from './tail-learner.ts';
@@ -43,6 +44,9 @@ export class SweepWatch {
   readonly #trend = new LocalTrend(MEMORY);
   #seen = 0;
   #interval = 0;
+  readonly #alarmBudget: number;
+  /** Movement counts less in the measure in which the noise does when more false alarms are put up with. */
+  #strictness = 1;
   quietReadings = 0;
   away: Departure | null = null;
   /** Newest readings and their times, oldest first. */
@@ -69,16 +73,22 @@ export class SweepWatch {
   /** The prediction as it was before the newest reading, and how far the reading before that was off. */
   #earlier: { readonly time: number; readonly value: number; readonly slope: number; readonly before: number } | null = null;
 
+  /** @param alarmBudget  false alarms an hour that are put up with */
+  constructor(alarmBudget: number) { this.#alarmBudget = alarmBudget; }
+
   /** Change of the prediction's error that movement alone can make, SI. */
-  get motion(): number { return MOTION_READINGS * this.#interval * this.#fastest; }
+  get motion(): number { return this.#strictness * MOTION_READINGS * this.#interval * this.#fastest; }
   /** The same over two readings: a break that begins partly in the first must exceed it, SI. */
-  get motionOverTwo(): number { return (MOTION_READINGS + 1) * this.#interval * this.#fastest; }
+  get motionOverTwo(): number { return this.#strictness * (MOTION_READINGS + 1) * this.#interval * this.#fastest; }
   /** Value predicted for now, SI. */
   get level(): number { return this.#trend.value; }
   get awayValue(): number { return this.#values.at(-1) ?? Number.NaN; }
   get isLearning(): boolean { return this.#seen < FIRST_LOOK; }
 
-  setInterval(interval: number): void { this.#interval = interval; }
+  setInterval(interval: number): void {
+    this.#interval = interval;
+    this.#strictness = Math.min(1, entryThresholdZ(interval, this.#alarmBudget) / entryThresholdZ(interval));
+  }
 
   /** After lost readings the signal may be anywhere. */
   interrupt(): void {
