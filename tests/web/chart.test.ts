@@ -67,6 +67,13 @@ describe('the chart of the demo', () => {
     await expect.poll(() => page.locator('.d-span').count()).toBe(13);
     await page.keyboard.press('Control+y');
     await expect.poll(() => page.locator('.d-span').count()).toBe(15);
+    // Keys faster than the screen is drawn.
+    await page.evaluate(() => {
+      for (const key of ['z', 'z', 'y']) dispatchEvent(new KeyboardEvent('keydown', { key, ctrlKey: true, cancelable: true }));
+    });
+    await expect.poll(() => page.locator('.d-span').count()).toBe(13);
+    await page.keyboard.press('Control+y');
+    await expect.poll(() => page.locator('.d-span').count()).toBe(15);
     await page.locator('[data-cell="14:0"]').focus();
     await page.keyboard.press('Control+Backspace');
     await expect.poll(() => page.locator('.d-span').count()).toBe(14);

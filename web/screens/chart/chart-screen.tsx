@@ -36,8 +36,10 @@ export function ChartScreen() {
     setLoaded(next);
   };
   const load = async (): Promise<void> => {
+    const before = kept;
     const { revision: read, chart } = (await ask({ type: 'read-chart' })) as { revision: number; chart: Chart | null };
-    update({ revision: read, history: begin(draftOfChart(chart)) });
+    // What was typed while the answer was on its way stays.
+    if (kept === before) update({ revision: read, history: begin(draftOfChart(chart)) });
   };
   const isChanged = loaded !== null && loaded.history.past.length > 0;
   useEffect(() => {
@@ -52,15 +54,16 @@ export function ChartScreen() {
 
   if (loaded === null || revision === null) return <div class="chart"><h1>{t.title}</h1><p class="empty">{texts.review.loading}</p></div>;
   const { history } = loaded;
-  const set = (draft: Draft, joins = false): void => update({ ...loaded, history: change(history, draft, joins) });
+  // From what is kept, not from what was drawn last: keys that follow each other faster than the screen is drawn count too.
+  const step = (next: (history: History) => History, basedOn = kept!.revision): void => update({ revision: basedOn, history: next(kept!.history) });
   const isStale = loaded.revision !== revision && isChanged;
   return (
-    <ChartEditor sheet={sheet} onSheet={setSheet} history={history} isChanged={isChanged} isStale={isStale} onChange={set}
-      onHistory={(next) => update({ ...loaded, history: next })} onReload={() => void load().catch(tell)}
+    <ChartEditor sheet={sheet} onSheet={setSheet} history={history} isChanged={isChanged} isStale={isStale}
+      onChange={(draft, joins) => step((history) => change(history, draft, joins))} onStep={step} onReload={() => void load().catch(tell)}
       onUse={async (chart) => {
         try {
           const { revision: next } = (await ask({ type: 'change-chart', basedOn: loaded.revision, chart })) as { revision: number };
-          update({ revision: next, history: begin(history.now) });
+          step((now) => change(begin(history.now), now.now), next);
           notice.value = { kind: 'done', text: t.used };
         } catch (error) {
           tell(error);
@@ -81,12 +84,12 @@ interface EditorProps {
   readonly isChanged: boolean;
   readonly isStale: boolean;
   readonly onChange: (draft: Draft, joins?: boolean) => void;
-  readonly onHistory: (history: History) => void;
+  readonly onStep: (step: (history: History) => History) => void;
   readonly onReload: () => void;
   readonly onUse: (chart: Chart) => Promise<void>;
 }
 
-function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, onHistory, onReload, onUse }: EditorProps) {
+function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, onStep, onReload, onUse }: EditorProps) {
   const draft = history.now;
   const read = useMemo(() => readDraft(draft), [draft]);
   // The drawing keeps the last chart that made sense while a row is half typed.
@@ -101,11 +104,11 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
       const key = event.key.toLowerCase();
       if (!(event.ctrlKey || event.metaKey) || (key !== 'z' && key !== 'y')) return;
       event.preventDefault();
-      onHistory(key === 'y' || event.shiftKey ? redo(history) : undo(history));
+      onStep(key === 'y' || event.shiftKey ? redo : undo);
     };
     addEventListener('keydown', onKey);
     return () => removeEventListener('keydown', onKey);
-  }, [history]);
+  }, []);
   const goToSpan = (id: string): void => {
     onSheet('span');
     const row = draft.filter(({ kind }) => kind === 'span').findIndex(({ cells }) => (cells.id ?? `${cells.from} to ${cells.to}`) === id);
@@ -129,8 +132,8 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
       <div class="chart-bar">
         <Choice name="sheet" label={t.sheet} options={SHEETS} value={sheet} text={(name) => t.sheets[name]} onChoose={onSheet} />
         <div class="chart-buttons">
-          <button type="button" disabled={history.past.length === 0} onClick={() => onHistory(undo(history))}>{t.undo}</button>
-          <button type="button" disabled={history.future.length === 0} onClick={() => onHistory(redo(history))}>{t.redo}</button>
+          <button type="button" disabled={history.past.length === 0} onClick={() => onStep(undo)}>{t.undo}</button>
+          <button type="button" disabled={history.future.length === 0} onClick={() => onStep(redo)}>{t.redo}</button>
           <KblImport draft={draft} onDraft={onChange} />
           <ImportButton onTable={(table) => onChange(draftOfTable(table))} />
           <button type="button" onClick={() => download(tableOfDraft(draft))}>{t.exportCsv}</button>
