@@ -46,7 +46,7 @@ export class TakeJudge {
   /** The readings just before that. */
   readonly #newest = new Float64Array(NOTED_READINGS);
   /** Remembered lengths, each with what it was worked out with and may still change. */
-  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly noise: number; readonly resolution: number; readonly duration: DurationEstimate }>();
+  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly resolution: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
   #announced = { newest: '', departures: 0 };
 
@@ -189,9 +189,8 @@ export class TakeJudge {
     const over = departure.overRange || departure.peak === Infinity;
     const { interval, tally: { resolution } } = this.#detector;
     const known = this.#lengths.get(departure);
-    const { noise } = departure;
-    const duration = known?.interval === interval && known.noise === noise && known.resolution === resolution ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
-    if (!isOpen) this.#lengths.set(departure, { interval, noise, resolution, duration });
+    const duration = known?.interval === interval && known.resolution === resolution ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
+    if (!isOpen) this.#lengths.set(departure, { interval, resolution, duration });
     return { start, end, count: departure.count, depth: over ? null : departure.peakChange, overRange: over, duration, level: finiteOrNull(departure.level) };
   }
 
