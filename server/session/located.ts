@@ -1,7 +1,7 @@
 /** What is to be shown of a case: the likeliest faults, the next checks with their reason, contradictions, two faults at once, the place along the wire. */
 import { wholePoint } from '../diagnosis/circuit/index.ts';
 import type { Bench, Candidate, DoubleFault, LocatorSetup, Outlook, SizedSuspect, Standing, Suspect } from '../diagnosis/locate/index.ts';
-import { costOf, doubleFaults, isSamePlace, Locator, nextChecks, outlooks, SURE } from '../diagnosis/locate/index.ts';
+import { costOf, doubleFaults, isSamePlace, Locator, nextChecks, outlooks, SURE, suspectKey } from '../diagnosis/locate/index.ts';
 import type { NextTake } from './candidate-checks.ts';
 import { nodeWords, nextTakeOf } from './candidate-checks.ts';
 import { benchFor } from './candidates.ts';
@@ -131,7 +131,7 @@ function eachOf(pairs: readonly DoubleFault[]): (SizedSuspect & { readonly chanc
   const found = new Map<string, SizedSuspect & { chance: number }>();
   for (const { faults, chance } of pairs) {
     for (const { suspect, size } of faults) {
-      const key = `${suspect.kind} ${suspect.at} ${suspect.other ?? ''} ${suspect.intermittent === true}`;
+      const key = suspectKey(suspect);
       const known = found.get(key);
       if (known === undefined) found.set(key, { suspect, size, chance });
       else known.chance += chance;

@@ -10,7 +10,7 @@ import type { LocatorSetup } from './locator.ts';
 import { Locator } from './locator.ts';
 import type { Observation } from './probe.ts';
 import type { Suspect } from './suspects.ts';
-import { FAULT_OHMS } from './suspects.ts';
+import { FAULT_OHMS, suspectKey } from './suspects.ts';
 
 export interface DoubleFault {
   readonly faults: readonly [SizedSuspect, SizedSuspect];
@@ -159,7 +159,7 @@ function isSeries(suspect: Suspect): boolean {
 function joined(pairs: readonly DoubleFault[]): DoubleFault[] {
   const byPair = new Map<string, DoubleFault>();
   for (const pair of pairs) {
-    const key = pair.faults.map(({ suspect }) => `${suspect.kind} ${suspect.at} ${suspect.other ?? ''} ${suspect.intermittent === true}`).sort().join(' | ');
+    const key = pair.faults.map(({ suspect }) => suspectKey(suspect)).sort().join(' | ');
     const known = byPair.get(key);
     byPair.set(key, known === undefined ? pair : { faults: known.chance >= pair.chance ? known.faults : pair.faults, chance: known.chance + pair.chance });
   }

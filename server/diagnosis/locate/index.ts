@@ -10,7 +10,7 @@ export { Locator } from './locator.ts';
 export { SURE, costOf, nextChecks } from './next-check.ts';
 export { outlooks } from './outlook.ts';
 export { isSamePlace } from './probe.ts';
-export { FAULT_OHMS, hypothesesOf, placeOf } from './suspects.ts';
+export { FAULT_OHMS, hypothesesOf, placeOf, suspectKey } from './suspects.ts';
 export { USUAL_TOLERANCE, partDeviations } from './tolerance.ts';
 export type { DoubleFault, DoubleFaults, SizedSuspect } from './double.ts';
 export type { Contradiction, Expected, LocatorSetup } from './locator.ts';

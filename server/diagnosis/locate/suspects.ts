@@ -19,6 +19,11 @@ export function placeOf(suspect: Suspect): string {
   return suspect.other === undefined ? suspect.at : `${suspect.at} and ${suspect.other}`;
 }
 
+/** Tells suspects apart: the same for the same fault in the same place, whatever its weight. */
+export function suspectKey({ kind, at, other, intermittent }: Suspect): string {
+  return `${kind} ${at} ${other ?? ''} ${intermittent === true}`;
+}
+
 /** A suspect with its size and place fixed to a small range: what the likelihood of a reading can be worked out for. */
 export interface Hypothesis {
   /** Number of its suspect. */
