@@ -6,8 +6,8 @@
 export { AS_FOUND, FAULT_KINDS, half, wholePoint } from './circuit.ts';
 export { FLOATING_OHMS, SolvedNetwork, solveNetwork } from './network.ts';
 export {
-  COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, SolvedCircuit, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, blownFuses, ends,
-  solveCircuit, solveWith,
+  COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, SHORTEST_OHMS, SolvedCircuit, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, blownFuses,
+  ends, solveCircuit, solveWith,
 } from './solve.ts';
 export { LOOM_FARADS_PER_METRE, pickupVolts } from './pickup.ts';
 export { COPPER_RESISTIVITY, COPPER_TEMPERATURE_COEFFICIENT, crossSectionOfGauge, wireOhms } from './wire.ts';

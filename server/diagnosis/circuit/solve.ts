@@ -17,7 +17,7 @@ export const TEST_LAMP_COLD_OHMS = 0.69;
 /** Below this part of the battery voltage a filament counts as cold (common practice, no source). */
 export const COLD_BELOW = 0.1;
 /** Stands for "no resistance to speak of", ohm. Smaller ones would drown the insulation in rounding. */
-const SHORTEST_OHMS = 1e-4;
+export const SHORTEST_OHMS = 1e-4;
 
 export class SolvedCircuit {
   readonly circuit: Circuit;

@@ -7,7 +7,7 @@
  */
 import type { Arrangement, Circuit, CircuitPart, Fault, SolvedNetwork } from '../circuit/index.ts';
 import {
-  AS_FOUND, COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, ends, solveWith,
+  AS_FOUND, COLD_BELOW, FUSE_BLOWS_AT, METER_HIGHEST_OHMS, METER_INPUT_OHMS, METER_OHMS_CURRENT, SHORTEST_OHMS, TEST_LAMP_COLD_OHMS, TEST_LAMP_OHMS, batteryVolts, ends, solveWith,
 } from '../circuit/index.ts';
 import type { Probe } from './probe.ts';
 
@@ -35,7 +35,7 @@ class Base {
       this.from[order] = this.network.place(from);
       this.to[order] = this.network.place(to);
       const isIn = part.kind !== 'battery' && !arrangement.removed.includes(part.id);
-      this.ohms[order] = isIn ? Math.max(cold.has(part.id) ? part.coldOhms ?? part.ohms : part.ohms, 1e-4) : 0;
+      this.ohms[order] = isIn ? Math.max(cold.has(part.id) ? part.coldOhms ?? part.ohms : part.ohms, SHORTEST_OHMS) : 0;
     });
   }
 
@@ -277,7 +277,7 @@ export class FaultSolver {
       seen += weight * (driven[place] as number);
       volts += weight * (base.voltages[place] as number);
     }
-    return { driven, seen, volts, siemens: 1 / Math.max(fault.ohms ?? 0, 1e-4) };
+    return { driven, seen, volts, siemens: 1 / Math.max(fault.ohms ?? 0, SHORTEST_OHMS) };
   }
 
   /** A place along a wire as weights on its ends, and the resistance that it adds of its own: x (1 - x) R. */
