@@ -5,6 +5,7 @@
 import { METER_INPUT_OHMS } from './circuit/index.ts';
 import type { ChanceRange, CoarseSight } from './coarse-sight.ts';
 import type { JudgeSetup } from './judgement.ts';
+import { inLogSteps } from './log-steps.ts';
 import { SHARP, USUAL_SUPPLY, worstView } from './silence.ts';
 import type { Watch } from './silence.ts';
 import { catchChance, lengthAtChance, lengthCaughtWith, smallestVisibleSeriesOhms } from './visibility.ts';
@@ -51,7 +52,7 @@ export class SightFinder {
     const rounded = inSteps(view);
     // Of a coarse display it is known what it showed.
     const { interval, aperture } = rounded;
-    const least = Math.exp(Math.round(Math.log(z) / STEP) * STEP);
+    const least = inLogSteps(z, STEP);
     const key = coarse === null ? Object.values(rounded).join() : [coarse.version, interval, aperture, least].join();
     if (key !== this.#key) {
       this.#key = key;
@@ -74,7 +75,7 @@ function chanceSaid({ low, high }: ChanceRange): { chance: number; atMost?: numb
 
 /** In units of the depth, on which alone the chances depend. */
 function inSteps({ interval, aperture, threshold, depth, noise, resolution }: MeterView): MeterView {
-  const near = (value: number): number => (value > 0 ? Math.exp(Math.round(Math.log(value / depth) / STEP) * STEP) : 0);
+  const near = (value: number): number => (value > 0 ? inLogSteps(value / depth, STEP) : 0);
   return { interval, aperture, depth: 1, threshold: near(threshold), noise: near(noise), resolution: near(resolution) };
 }
 

@@ -4,6 +4,7 @@
  */
 import { CoarseSight } from './coarse-sight.ts';
 import type { ChanceRange } from './coarse-sight.ts';
+import { inLogSteps } from './log-steps.ts';
 import { StepTally } from './step-tally.ts';
 import { catchChance } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
@@ -78,7 +79,7 @@ export class TakeSight {
    * @returns null when nothing was noted
    */
   chance(length: number, { interval, aperture }: Pick<MeterView, 'interval' | 'aperture'>, z: number): ChanceRange | null {
-    const least = Math.exp(Math.round(Math.log(z) / STEP) * STEP);
+    const least = inLogSteps(z, STEP);
     const asked = `${length},${interval},${aperture},${least}`;
     if (this.#last.asked === asked && this.#last.noted === this.#noted) return this.#last.range;
     let sum = 0;
