@@ -6,11 +6,12 @@ import { type Asker, type Decoder, type DecodeSink, FrameDecoder, LAYOUTS, Regis
 import { crc16Modbus } from '../../drivers/decoders/checksum.ts';
 import { identify } from '../../drivers/identify/index.ts';
 import { randomFrom } from '../../drivers/simulated/random.ts';
-import { findFrames, markBytes, newsOf, teachFrames, type TeachExample } from '../../drivers/teach/index.ts';
+import { findFrames } from '../../drivers/teach/index.ts';
 import { LineReader } from '../../drivers/transports/line-reader.ts';
 import { SampleClock } from '../../server/session/clock.ts';
 import { jitteryLink, LEAST_DELAY, type LinkMake } from '../support/jittery-link.ts';
 import { talkingMeters } from '../support/talking-meters.ts';
+import { teachByAsking } from '../support/teach-by-asking.ts';
 import { uartPort } from '../support/uart.ts';
 import { displayStates, FRAME_KINDS, unknownMeter } from '../support/unknown-meters.ts';
 
@@ -188,28 +189,12 @@ function teaching(seed: number, rounds: number): object {
       const captured = states.map((state) => ({ bytes: meter.frame(state), shown: meter.shown(state) }));
       const found = findFrames(captured.map(({ bytes }, i) => ({ arrival: 0.3 * i, bytes })));
       const shownOf = (frame: Uint8Array): string => captured.find(({ bytes }) => Buffer.compare(bytes, frame) === 0)?.shown as string;
-      const frames = found?.frames.map(({ bytes }) => bytes) ?? [];
-      const examples: TeachExample[] = [];
-      const isMark = found === null ? [] : markBytes(found);
-      // The frame that shows most that none kept shows, as the screen says of the newest one.
-      const telling = (): Uint8Array => {
-        const kept = examples.map(({ frame }) => frame);
-        const left = frames.filter((frame) => !kept.some((own) => Buffer.compare(own, frame) === 0));
-        return left.reduce((best, frame) => (newsOf(isMark, kept, frame) > newsOf(isMark, kept, best) ? frame : best), left[0] as Uint8Array);
-      };
-      const type = (frame: Uint8Array): void => void examples.push({ frame, shown: shownOf(frame) });
-      while (found !== null && examples.length < 3) type(telling());
-      let taught: ReturnType<typeof teachFrames> | null = null;
-      while (found !== null && examples.length < 16) {
-        type(taught?.kind === 'ambiguous' ? taught.ask.frame : telling());
-        taught = teachFrames(found, examples, 'bench', 'bench');
-        if (taught.kind === 'taught') break;
-      }
+      const { taught, examples } = found === null ? { taught: null, examples: 0 } : teachByAsking(found, shownOf);
       if (taught?.kind !== 'taught') {
         untaught++;
         continue;
       }
-      needed.push(examples.length);
+      needed.push(examples);
       let read = 0;
       const decoder = new FrameDecoder(taught.layout);
       const held = displayStates(seed + round + 999, 200);

@@ -6,14 +6,14 @@ import { randomInt } from 'node:crypto';
 import { measureAperture } from '../../server/diagnosis/aperture.ts';
 import { entryThresholdZ } from '../../server/diagnosis/distributions.ts';
 import { estimateDuration } from '../../server/diagnosis/duration.ts';
-import { Detector } from '../../server/diagnosis/detector.ts';
-import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
+import { judgeAll } from '../../server/diagnosis/index.ts';
 import type { JudgeSetup } from '../../server/diagnosis/index.ts';
 import { catchChance } from '../../server/diagnosis/visibility.ts';
 import type { MeterView } from '../../server/diagnosis/visibility.ts';
 import { columnsOf, drawStream, Random, SimulatedStream } from '../signals/index.ts';
 import type { StreamKind } from '../signals/index.ts';
 import { drawDropout, METER_KINDS } from '../signals/one-dropout.ts';
+import { caughtIn } from '../support/caught-in.ts';
 
 const round = (value: number, digits = 4): number => Number(value.toFixed(digits));
 const decade = (length: number): string => `${['0.1-1 ms', '1-10 ms', '10-100 ms', '0.1-1 s', '1-10 s'][Math.min(4, Math.max(0, Math.floor(Math.log10(length)) + 4))]}`;
@@ -129,24 +129,13 @@ function oneTake({ interval, aperture, count, analog, level, length }: DrawnTake
     const overlap = Math.max(0, Math.min(start + length, end) - Math.max(start, end - aperture));
     values.push(Math.round((level - (level * overlap) / aperture + analog * random.gauss()) / count) * count);
   }
-  const setup: JudgeSetup = {
+  const setup: JudgeSetup & { interval: number } = {
     kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval, aperture, accuracy: null, leadOhms: null, depth: null,
     shiftAfter: null, missingCondition: null, claim: { per: 'hour', rate: 6, length },
   };
   const samples = columnsOf(values, interval, { resolution: count });
-  const judge = new TakeJudge(setup);
-  judge.push(samples);
-  // The dropouts without their lengths, which take their time.
-  const detector = new Detector(setup);
-  detector.push(samples);
-  const found = detector.dropouts();
-  let at = 0;
-  const isFound = (start: number): boolean => {
-    while ((found[at]?.end ?? Infinity) < start - 1.5 * interval) at++;
-    return (found[at]?.start ?? Infinity) < start + length + 1.5 * interval;
-  };
-  const { low, high } = judge.caught(length) ?? { low: Number.NaN, high: Number.NaN };
-  return { caught: starts.filter(isFound).length / starts.length, low, high };
+  const { said, caught } = caughtIn(samples, starts, setup, length);
+  return { caught, ...said };
 }
 
 interface Tally { n: number; covered: number; short: number; long: number; bounds: number; logWidth: number; time: number }

@@ -1,11 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import { Detector } from '../../server/diagnosis/detector.ts';
-import { TakeJudge } from '../../server/diagnosis/index.ts';
-import type { JudgeSetup, SampleColumns } from '../../server/diagnosis/index.ts';
+import type { JudgeSetup } from '../../server/diagnosis/index.ts';
 import type { ChanceRange } from '../../server/diagnosis/coarse-sight.ts';
 import { TakeSight } from '../../server/diagnosis/take-sight.ts';
 import { catchChance } from '../../server/diagnosis/visibility.ts';
 import { columnsOf, Random } from '../signals/index.ts';
+import { caughtIn } from '../support/caught-in.ts';
 
 const meter = { interval: 0.1, aperture: 0.06 };
 const moment = { entry: 0.06, noise: 0.01, resolution: 0, depth: 12 };
@@ -18,21 +17,6 @@ const setup: JudgeSetup = {
   kind: 'supply', watching: 'wiggle', limits: { low: null, high: null }, interval: null, aperture: null, accuracy: null, leadOhms: null, depth: null, shiftAfter: null,
   missingCondition: null, claim: null,
 };
-
-/** What the judge says that it would have caught, and which part of the dropouts it did. */
-function caughtIn(samples: SampleColumns, starts: readonly number[], of: JudgeSetup & { interval: number }, length: number): { said: ChanceRange; caught: number } {
-  const judge = new TakeJudge(of);
-  judge.push(samples);
-  const detector = new Detector(of);
-  detector.push(samples);
-  const found = detector.dropouts();
-  let at = 0;
-  const caught = starts.filter((start) => {
-    while ((found[at]?.end ?? Infinity) < start - 1.5 * of.interval) at++;
-    return (found[at]?.start ?? Infinity) < start + length + 1.5 * of.interval;
-  });
-  return { said: judge.caught(length) as ChanceRange, caught: caught.length / starts.length };
-}
 
 describe('the chance of a whole take', () => {
   it('is that of the moment where nothing changed, but for the steps in which it is kept', () => {

@@ -1,29 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { FrameDecoder, parseFrameLayout, TextLineDecoder } from '../../../drivers/decoders/index.ts';
-import { findFrames, type FramesFound, markBytes, newsOf, teachFrames, type Taught, type TeachExample, teachText } from '../../../drivers/teach/index.ts';
+import { findFrames, type FramesFound, teachFrames, type Taught, type TeachExample, teachText } from '../../../drivers/teach/index.ts';
 import { decodeChunks } from '../decoder-contract.ts';
+import { teachByAsking } from '../../support/teach-by-asking.ts';
 import { displayStates, FRAME_KINDS, unknownMeter } from '../../support/unknown-meters.ts';
-
-/** Types values as a user would: at first those whose frames show something new, as the screen says of them, then whatever is asked for. */
-function teachByAsking(found: FramesFound, shownOf: (frame: Uint8Array) => string): { taught: Taught; examples: number } {
-  const frames = found.frames.map(({ bytes }) => bytes);
-  const examples: TeachExample[] = [];
-  const isMark = markBytes(found);
-  const telling = (): Uint8Array => {
-    const kept = examples.map(({ frame }) => frame);
-    const left = frames.filter((frame) => !kept.some((own) => Buffer.compare(own, frame) === 0));
-    return left.reduce((best, frame) => (newsOf(isMark, kept, frame) > newsOf(isMark, kept, best) ? frame : best), left[0] as Uint8Array);
-  };
-  const type = (frame: Uint8Array): void => void examples.push({ frame, shown: shownOf(frame) });
-  while (examples.length < 3) type(telling());
-  let taught: Taught = { kind: 'failed', why: 'not begun' };
-  while (examples.length < 16) {
-    type(taught.kind === 'ambiguous' ? taught.ask.frame : telling());
-    taught = teachFrames(found, examples, 'unknown', 'a test');
-    if (taught.kind === 'taught') break;
-  }
-  return { taught, examples: examples.length };
-}
 
 describe('teachFrames(found, examples): a frame that nobody knows', () => {
   // The bench does the same with fresh seeds, and more of them.
