@@ -1,7 +1,6 @@
 /** What can't wait, above every screen: contact lost, meter in trouble, nothing saved, a request refused. Each says what to do. */
-import type { ComponentChildren } from 'preact';
 import { durationText } from '../figures/time-text.ts';
-import { Icon } from '../parts/glyphs.tsx';
+import { Alert } from '../parts/alert.tsx';
 import { SessionOffer } from '../parts/go-on.tsx';
 import { mayControl } from '../screens/sharing/index.ts';
 import { Trouble } from '../parts/trouble.tsx';
@@ -24,8 +23,4 @@ export function Alerts() {
       <div role="alert"><Trouble /></div>
     </section>
   );
-}
-
-function Alert({ kind, children }: { kind: 'faulty' | 'abnormal'; children: ComponentChildren }) {
-  return <div class={`alert is-${kind}`}><Icon name="caution" /><div>{children}</div></div>;
 }
