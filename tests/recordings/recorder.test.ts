@@ -51,7 +51,7 @@ describe('a session', () => {
     recorder.startTake(takeRecord(1));
     for (let from = 0; from < batch.length; from += 1700) recorder.appendSamples(cut(batch, from, Math.min(batch.length, from + 1700)));
     const library = Library.open({ folder });
-    await expect.poll(() => acknowledged.at(-1), { timeout: 30_000 }).toBe(batch.length);
+    await expect.poll(() => acknowledged.at(-1)).toBe(batch.length);
     await expectSame(library, session, batch, 10_000);
     recorder.endTake(takeRecord(1, { end: 7000, ending: 'stopped' }), JUDGEMENT);
     recorder.endSession();
@@ -158,7 +158,7 @@ describe('a session', () => {
     recorder.startSession(INFO, [METER]);
     recorder.startTake(takeRecord(1));
     recorder.appendSamples(meterSamples(5, randomNumbers(1)));
-    await expect.poll(() => acknowledged.at(-1), { timeout: 30_000 }).toBe(5);
+    await expect.poll(() => acknowledged.at(-1)).toBe(5);
     const library = Library.open({ folder });
     expect((await library.list()).map(({ state }) => state)).toEqual(['recording']);
     await recorder.close();

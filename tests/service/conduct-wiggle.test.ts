@@ -115,7 +115,7 @@ describe('a wiggle take of the demo', () => {
     run(15, ({ take }) => take === null);
     expect(state().ended[0]).toMatchObject({ verdict: 'intermittent', take: { ending: 'zone-found' } });
     await recorder.close();
-  }, 120_000);
+  });
 
   it('ends by itself when the claim is met: no fault, a minute of flexing after the proof', async () => {
     const { recorder, demo, conduct, run, state } = bench();

@@ -55,7 +55,7 @@ describe('a spot take with the voice, by keys alone', () => {
     await page.getByRole('button', { name: 'Voice', exact: true }).click();
     await page.evaluate(() => (document.activeElement as HTMLElement).blur());
     await page.keyboard.press('t');
-    await expect.poll(async () => (await spoken()).join('\n'), { timeout: 20_000 }).toMatch(/1\.9\d* volts\. Fail\.\nNext: Ground LP minus\. About 1\.\d+ volts points to /);
+    await expect.poll(async () => (await spoken()).join('\n')).toMatch(/1\.9\d* volts\. Fail\.\nNext: Ground LP minus\. About 1\.\d+ volts points to /);
     await page.getByText('Next by the search for the fault: Ground LP-').waitFor();
     await page.keyboard.press('a');
     await expect.poll(async () => (await spoken()).join('\n')).toMatch(/Ground\. Red lead on LP minus/);
@@ -116,7 +116,7 @@ describe('the tone', () => {
     await expect.poll(async () => (await frequencies()).length).toBeGreaterThan(0);
     await expect.poll(async () => (await frequencies())[0]!).toBeLessThan(350);
     await choose(/^Supply B\+/);
-    await expect.poll(async () => (await frequencies())[0]!, { timeout: 10_000 }).toBeGreaterThan(450);
+    await expect.poll(async () => (await frequencies())[0]!).toBeGreaterThan(450);
   });
 
   it('caused no trouble in the browser', () => {

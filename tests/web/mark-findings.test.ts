@@ -29,7 +29,7 @@ it('the review of a road take says whether its dropouts go with each kind of mar
     await page.locator('.review-sessions a').first().click();
     await page.locator('.review-takes .rows a').first().click();
     const findings = page.locator('.mark-findings li');
-    await expect.poll(() => findings.count(), { timeout: 10_000 }).toBe(2);
+    await expect.poll(() => findings.count()).toBe(2);
     const text = (await findings.allTextContents()).join('\n');
     expect(text).toMatch(/\d+ of \d+ dropouts? began near 2 marks of "bump": too few to tell/);
     expect(text).toContain('1 mark of "left turn"');

@@ -43,7 +43,7 @@ describe('a road take with a phone', () => {
     await page.getByRole('button', { name: /Start road test/ }).click();
     await page.getByRole('button', { name: 'Lock screen' }).waitFor();
     await page.getByLabel(/Motion/).check();
-    await page.getByText('5.0 m/s²').waitFor({ timeout: 10_000 });
+    await page.getByText('5.0 m/s²').waitFor();
     await page.getByLabel(/Position/).check();
     await expect.poll(() => page.locator('.sensors').textContent()).toMatch(/Position and speed.*measured/);
     await page.context().setGeolocation({ latitude: 50.001, longitude: 8 });

@@ -49,9 +49,9 @@ describe('notes', () => {
     await notes.getByRole('button', { name: 'Keep' }).first().click();
     await notes.getByText('It was the crimp').waitFor();
     await notes.getByRole('button', { name: 'Take out' }).click();
-    await expect.poll(async () => (await listed('the crimp')).length, { timeout: 15_000 }).toBe(0);
+    await expect.poll(async () => (await listed('the crimp')).length).toBe(0);
     await notes.getByRole('button', { name: 'Undo' }).click();
-    await expect.poll(async () => (await listed('the crimp')).length, { timeout: 15_000 }).toBe(1);
+    await expect.poll(async () => (await listed('the crimp')).length).toBe(1);
   });
 });
 
@@ -110,13 +110,13 @@ describe('a session', () => {
     await page.getByText('Thrown away.').waitFor();
     expect((await listed()).length).toBe(1);
     await page.getByRole('button', { name: 'Undo' }).click();
-    await expect.poll(async () => (await listed()).length, { timeout: 15_000 }).toBe(2);
+    await expect.poll(async () => (await listed()).length).toBe(2);
     await page.locator('.space-line').getByText(/free/).waitFor();
   });
 });
 
 describe('a table brought in', () => {
-  it('is shown as it is understood, corrected, and judged by what the user says of it', { timeout: 60_000 }, async () => {
+  it('is shown as it is understood, corrected, and judged by what the user says of it', async () => {
     const { page } = opened;
     const file = join(service.recordings, 'table.txt');
     const rows = Array.from({ length: 900 }, (_, i) => `${i * 100};7;${i === 400 || i === 700 ? '3,10' : `12,1${i % 3}`}`);

@@ -44,7 +44,7 @@ function soundsHeard({ page }: OpenPage): Promise<number> {
 }
 
 function dropoutCount({ page }: OpenPage): Promise<number> {
-  return page.locator('.watch .verdict-count strong').textContent({ timeout: 10_000 }).then(Number);
+  return page.locator('.watch .verdict-count strong').textContent().then(Number);
 }
 
 async function newestTake(address: string): Promise<{ session: string; start: number; end: number; judgement: Judgement; watching: string; verdict: string }> {
@@ -172,7 +172,7 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     // The start of the take, just right of the axis.
     await page.mouse.click(box.x + 66, box.y + 60);
     await page.keyboard.press(' ');
-    await page.getByRole('button', { name: 'Play' }).waitFor({ timeout: 20_000 });
+    await page.getByRole('button', { name: 'Play' }).waitFor();
     // One more oscillator is the tone.
     await expect.poll(async () => (await soundsHeard(opened)) - before).toBeGreaterThanOrEqual(NOTES_A_CHIRP);
     const sounds = (await soundsHeard(opened)) - before;
@@ -290,7 +290,7 @@ describe('when the service is killed', () => {
     await expect.poll(() => page.locator('.contacts').textContent()).toMatch(/Service lost/);
     await page.getByRole('button', { name: /Start take/ }).click();
     await page.getByRole('alert').getByText(/nothing was done/).waitFor();
-    await expect.poll(() => page.locator('.figures-note').textContent(), { timeout: 10_000 }).toMatch(/\d s old/);
+    await expect.poll(() => page.locator('.figures-note').textContent()).toMatch(/\d s old/);
     const second = await startService([], first.recordings, port);
     await page.getByText('connected').waitFor();
     await page.getByRole('button', { name: /Start take/ }).click();

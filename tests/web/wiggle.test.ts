@@ -66,7 +66,7 @@ describe('the proof of the leads', () => {
     await page.getByRole('button', { name: 'Prove the leads' }).click();
     await page.locator('.proof-left').waitFor();
     expect(await accessibilityFindings(page)).toEqual([]);
-    await page.getByText(/The leads held while they were tugged/).waitFor({ timeout: 15_000 });
+    await page.getByText(/The leads held while they were tugged/).waitFor();
     expect(await page.getByRole('button', { name: /Stop take/ }).count()).toBe(1);
   });
 });
@@ -87,7 +87,7 @@ describe('the zones', () => {
     await simulateFault(page, 'Crimp at splice S3 good at rest, opens as the gantry folds');
     if ((await page.locator('.zones button').first().getAttribute('aria-pressed')) !== 'true') await page.getByRole('button', { name: /near C2/ }).click();
     await expect.poll(() => page.locator('.zones button').first().getAttribute('aria-pressed')).toBe('true');
-    await expect.poll(() => page.locator('.watch .verdict-count strong').textContent(), { timeout: 30_000 }).toBe('1');
+    await expect.poll(() => page.locator('.watch .verdict-count strong').textContent()).toBe('1');
     // Longer than the reaction lag, within which a change of zone is dated back.
     await page.waitForTimeout(2500);
     await page.keyboard.press('2');
