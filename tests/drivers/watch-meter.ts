@@ -16,11 +16,11 @@ export function watchMeter(meterOrAddress: string | Meter, options: MeterOptions
   return { meter, batches, statuses, values: () => batches.flatMap((batch) => batch.readings.map((reading) => reading.value)) };
 }
 
-/** Waits for something to become true. @throws when it has not after 8 s */
+/** Waits for something to become true. @throws when it has not after 30 s */
 export async function until(isTrue: () => boolean, what: string): Promise<void> {
-  const patience = Date.now() + 8000;
+  const patience = Date.now() + 30_000;
   while (!isTrue()) {
-    if (Date.now() > patience) throw new Error(`waited 8 s for ${what}`);
+    if (Date.now() > patience) throw new Error(`waited 30 s for ${what}`);
     await new Promise((resolve) => setTimeout(resolve, 5));
   }
 }

@@ -22,7 +22,7 @@ beforeAll(async () => {
   const dashboard = await Dashboard.open(service.address);
   const check = dashboard.state.checks.find(({ id }) => id === 'ground CL-')!;
   await dashboard.ask({ type: 'start-take', check, watching: 'wiggle', conditionIsMet: true });
-  await dashboard.until(() => (dashboard.judgement?.judgement.dropouts.length ?? 0) >= 1, 'a dropout', 30_000);
+  await dashboard.until(() => (dashboard.judgement?.judgement.dropouts.length ?? 0) >= 1, 'a dropout');
   // What is said of the meter while the take runs counts for the whole of it, and has to be in the file.
   await dashboard.ask({ type: 'describe-meter', meter: 0, accuracy: { fraction: 0.03, counts: 9 } });
   for (let flex = 0; flex < 3; flex++) await dashboard.ask({ type: 'flex', count: 2 });

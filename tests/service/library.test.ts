@@ -16,7 +16,7 @@ beforeAll(async () => {
   await dashboard.ask({ type: 'stop-take' });
   await dashboard.ask({ type: 'new-session' });
   dashboard.close();
-  await vi.waitUntil(async () => (await list())[0]?.state === 'complete', { timeout: 15_000, interval: 100 });
+  await vi.waitUntil(async () => (await list())[0]?.state === 'complete', { timeout: 30_000, interval: 100 });
   session = (await list())[0]!.session;
 });
 afterAll(() => service.dispose());
@@ -36,7 +36,7 @@ async function list(query = ''): Promise<SessionListing[]> {
 
 async function finish(state: JobState): Promise<JobState> {
   let now = state;
-  await expect.poll(async () => (now = (await call<JobState>('GET', `/jobs/${state.job}`)).body).state, { timeout: 20_000 }).not.toBe('running');
+  await expect.poll(async () => (now = (await call<JobState>('GET', `/jobs/${state.job}`)).body).state).not.toBe('running');
   return now;
 }
 

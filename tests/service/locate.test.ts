@@ -25,7 +25,7 @@ const located = async (takes: number): Promise<NonNullable<LiveLocation['result'
 /** A spot take of a check, until it has settled. */
 async function measure({ check, watching }: NextCheck['take']): Promise<void> {
   expect(await dashboard.ask({ type: 'start-take', check, watching, conditionIsMet: true })).toMatchObject({ type: 'done' });
-  await dashboard.until(() => dashboard.judgement?.take === dashboard.state.take?.id && dashboard.judgement!.judgement.level !== null && dashboard.judgement!.judgement.steady.length > 0, 'a settled reading', 30_000);
+  await dashboard.until(() => dashboard.judgement?.take === dashboard.state.take?.id && dashboard.judgement!.judgement.level !== null && dashboard.judgement!.judgement.steady.length > 0, 'a settled reading');
   await dashboard.ask({ type: 'stop-take' });
 }
 

@@ -38,7 +38,7 @@ describe('a recorded take played back as a meter', () => {
       await record(result.index, 40);
       const taken = dashboard.state.ended[0]!.take.id;
       // The file follows a moment after.
-      await expect.poll(async () => (await library.contents(session)).takes.find(({ id }) => id === taken)?.end ?? null, { timeout: 10_000 }).not.toBeNull();
+      await expect.poll(async () => (await library.contents(session)).takes.find(({ id }) => id === taken)?.end ?? null).not.toBeNull();
       const played = await library.samples(session, taken, result.index);
       const first = original.value.findIndex((_, i) => played.value.slice(0, 10).every((value, j) => Object.is(original.value[i + j], value)));
       expect(first).toBeGreaterThanOrEqual(0);

@@ -85,7 +85,7 @@ describe('from the bytes of a serial port', () => {
     }
     await dashboard.until(() => received(take) > 10, `samples of take ${take}`);
     clearInterval(feed);
-    await pause(200);
+    await dashboard.until(() => Math.round((dashboard.values().at(-1) ?? 0) * 1000) === sent, 'the last one sent');
     await dashboard.ask({ type: 'stop-take' });
     await dashboard.until(() => dashboard.state.take === null, 'the end of the take');
     expect(dashboard.state.ended.map(({ take }) => [take.id, take.check.id, take.ending])).toEqual([
@@ -120,7 +120,7 @@ describe('from the bytes of a serial port', () => {
     expect(dashboard.state.meters[0]!.link.message).not.toBe('');
     await pause(400);
     await pty.replug();
-    await dashboard.until(() => dashboard.state.meters[0]!.link.state === 'open', 'the meter to be back', 5_000);
+    await dashboard.until(() => dashboard.state.meters[0]!.link.state === 'open', 'the meter to be back');
     await readings(60);
     await dashboard.until(() => (dashboard.judgement?.judgement.gaps.length ?? 0) > 0, 'the gap');
     await dashboard.ask({ type: 'stop-take' });
@@ -168,7 +168,10 @@ describe('the service as a process', () => {
       for (const value of dashboard.frames.at(-1)!.value) receivedAt[Math.round(value * 1000)] = performance.now();
     });
     const feed = setInterval(() => void pty.write(`${(++sent / 1000).toFixed(3)} V\r\n`), 5);
-    await pause(1500 + Math.random() * 200);
+    const older = (ms: number): number => receivedAt.findLastIndex((at) => at !== undefined && at < performance.now() - ms);
+    await dashboard.until(() => older(250) > 200, 'readings of more than a second');
+    // At any moment of the writer's round.
+    await pause(Math.random() * 200);
     const killedAt = performance.now();
     await service.stop('SIGKILL');
     clearInterval(feed);
@@ -185,7 +188,7 @@ describe('the service as a process', () => {
     const [session] = await library.list();
     // A few seconds after the last write the library takes the session for interrupted.
     const ending = async () => (await library.contents(session!.session)).takes[0]!.ending;
-    await expect.poll(ending, { timeout: 10_000 }).toBe('interrupted');
+    await expect.poll(ending).toBe('interrupted');
     expect((await library.contents(session!.session)).takes[0]).toMatchObject({ id: 1, samples: samples.value.length });
     const file = join(service.recordings, `${session!.session}.sqlite`);
     expect(execFileSync('sqlite3', [file, 'PRAGMA integrity_check'], { encoding: 'utf8' }).trim()).toBe('ok');

@@ -21,16 +21,16 @@ export interface Pty {
 }
 
 async function until(isTrue: () => boolean, what: string): Promise<void> {
-  const patience = Date.now() + 10_000;
+  const patience = Date.now() + 30_000;
   while (!isTrue()) {
-    if (Date.now() > patience) throw new Error(`waited 10 s for ${what}`);
+    if (Date.now() > patience) throw new Error(`waited 30 s for ${what}`);
     await new Promise((resolve) => setTimeout(resolve, 5));
   }
 }
 
 /** The socket's name appears a moment before anyone listens on it. */
 async function connectTo(path: string): Promise<Socket> {
-  const patience = Date.now() + 10_000;
+  const patience = Date.now() + 30_000;
   for (;;) {
     const socket = connect(path);
     const error = await new Promise<Error | null>((resolve) => {

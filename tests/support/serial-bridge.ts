@@ -56,7 +56,7 @@ export async function startRawBridge(device: string, port?: number): Promise<Ser
 
 /** Looks instead of connecting: a connection makes the bridge open the device, and its closing hangs a pty up. */
 async function untilListening(port: number): Promise<void> {
-  const patience = Date.now() + 8000;
+  const patience = Date.now() + 30_000;
   const listening = `:${port.toString(16).toUpperCase().padStart(4, '0')} 00000000:0000 0A`;
   while (!(await readFile('/proc/net/tcp', 'utf8')).includes(listening)) {
     if (Date.now() > patience) throw new Error(`no bridge came up on port ${port}`);

@@ -47,7 +47,7 @@ describe('a spot take with the voice, by keys alone', () => {
 
   it('says the check when asked, by its key', async () => {
     await opened.page.keyboard.press('r');
-    expect((await spoken()).at(-1)).toMatch(/^Ground\. Red lead on CL minus, black lead on B minus\./);
+    await expect.poll(async () => (await spoken()).at(-1)).toMatch(/^Ground\. Red lead on CL minus, black lead on B minus\./);
   });
 
   it('says the settled reading with its verdict and the check that the search asks for next, with its reason, then the next check when that is chosen', async () => {
@@ -60,7 +60,7 @@ describe('a spot take with the voice, by keys alone', () => {
     await page.keyboard.press('a');
     await expect.poll(async () => (await spoken()).join('\n')).toMatch(/Ground\. Red lead on LP minus/);
     // The take went on to the next check without being started again.
-    expect(await page.getByRole('button', { name: /Stop take/ }).count()).toBe(1);
+    await page.getByRole('button', { name: /Stop take/ }).waitFor();
     await page.keyboard.press('t');
     await expect.poll(async () => (await spoken()).at(-1)).toMatch(/^Take ended\./);
     // Hundreds of messages came in by the websocket: none of them makes the page ask for anything.

@@ -29,9 +29,8 @@ const listed = async (search = '') => (await (await fetch(`${service.address}/ap
 describe('notes', () => {
   it('are written at the place pointed at, lead back there, and are found by a search', async () => {
     const { page } = opened;
-    const plot = page.locator('.trace-plot').first();
-    const box = (await plot.boundingBox())!;
-    await page.mouse.click(box.x + box.width / 2, box.y + 60);
+    await page.locator('.view-text').waitFor();
+    await page.locator('.trace-plot').first().click();
     const notes = page.getByRole('region', { name: 'Notes on this take' });
     await notes.getByLabel(/New note at/).fill('Opens as the gantry folds, look at the splice');
     await notes.getByRole('button', { name: 'Keep' }).click();

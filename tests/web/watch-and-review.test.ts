@@ -130,14 +130,14 @@ describe(`a wiggle take on the simulated meter (seed ${seed})`, () => {
     const { page } = opened;
     const chosen = () => page.locator('.events .is-chosen th').textContent();
     await page.getByRole('button', { name: 'Next', exact: true }).click();
-    expect(await chosen()).toBe('Dropout 3');
+    await expect.poll(chosen).toBe('Dropout 3');
     await page.locator('.trace-plot').focus();
     await page.keyboard.press(',');
     await page.keyboard.press(',');
-    expect(await chosen()).toBe('Dropout 1');
+    await expect.poll(chosen).toBe('Dropout 1');
     await page.getByRole('radio', { name: 'Marks' }).check();
     await page.getByRole('button', { name: 'Next', exact: true }).click();
-    expect(await chosen()).toBe('Mark 1');
+    await expect.poll(chosen).toBe('Mark 1');
     expect(await page.locator('.events tbody tr').count()).toBe(1);
   });
 

@@ -18,7 +18,7 @@ function listen(): void {
 
 beforeAll(async () => {
   browser = await launchBrowser();
-  service = await startService(['--meter', `simulated:alder7?seed=${Date.now() % 100_000}`]);
+  service = await startService(['--meter', `simulated:alder7?seed=7`]);
   opened = await openPage(browser, service.address, { before: listen });
   await opened.page.locator('.figures-value').waitFor();
   await opened.page.getByRole('radio', { name: 'Wiggle' }).check();
@@ -84,15 +84,18 @@ describe('the zones', () => {
 
   it('take the dropouts that fall while they are flexed, by touch and by key, and ask for another proof', async () => {
     const { page } = opened;
+    const zone = page.locator('.zones button').first();
+    await page.getByRole('button', { name: /near C2/ }).click();
+    await expect.poll(() => zone.getAttribute('aria-pressed')).toBe('true');
     await simulateFault(page, 'Crimp at splice S3 good at rest, opens as the gantry folds');
-    if ((await page.locator('.zones button').first().getAttribute('aria-pressed')) !== 'true') await page.getByRole('button', { name: /near C2/ }).click();
-    await expect.poll(() => page.locator('.zones button').first().getAttribute('aria-pressed')).toBe('true');
-    await expect.poll(() => page.locator('.watch .verdict-count strong').textContent()).toBe('1');
+    // One that comes sooner than hands react is not of this zone.
+    await expect.poll(() => zone.textContent()).toMatch(/[1-9] in [\d.]+ s.*%/);
+    expect(Number(await page.locator('.watch .verdict-count strong').textContent())).toBeGreaterThan(0);
     // Longer than the reaction lag, within which a change of zone is dated back.
     await page.waitForTimeout(2500);
     await page.keyboard.press('2');
     await expect.poll(() => page.locator('.zones button').nth(1).getAttribute('aria-pressed')).toBe('true');
-    expect(await page.locator('.zones button').first().textContent()).toMatch(/[1-9] in [\d.]+ s.*%/);
+    expect(await zone.textContent()).toMatch(/[1-9] in [\d.]+ s.*%/);
     await page.locator(".rig").getByText(/Prove the leads once more/).waitFor();
     await page.getByRole('button', { name: 'tap', exact: true }).click();
     await expect.poll(() => page.getByRole('button', { name: 'tap', exact: true }).getAttribute('aria-pressed')).toBe('true');
