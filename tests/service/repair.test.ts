@@ -35,7 +35,7 @@ async function call<Answer>(method: string, path: string, body?: BodyInit, type 
 
 async function job(path: string, asked: object): Promise<JobState> {
   let state = (await call<JobState>('POST', path, JSON.stringify(asked))).body;
-  await expect.poll(async () => (state = (await call<JobState>('GET', `/jobs/${state.job}`)).body).state, { timeout: 20_000 }).not.toBe('running');
+  await expect.poll(async () => (state = (await call<JobState>('GET', `/jobs/${state.job}`)).body).state).not.toBe('running');
   return state;
 }
 
@@ -83,7 +83,9 @@ describe('a repair', () => {
     expect((await addPhoto(Buffer.concat([JPEG, Buffer.alloc(1_100_000)]))).status).toBe(413);
     await one.ask({ type: 'drop-photo', photo: added.body.id });
     expect((await fetch(`${service.address}/api/repair/photos/${added.body.id}`)).status).toBe(404);
+    await one.until(() => one.state.repair.photos.length === 0, 'the picture to be gone');
     await addPhoto(JPEG);
+    await one.until(() => one.state.repair.photos.length === 1, 'the picture again');
   });
 
   it('is noted once: the second of two people who change it at the same time is told', async () => {

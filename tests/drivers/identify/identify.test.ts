@@ -172,10 +172,13 @@ describe('identifyPort(path) on a real pseudo-terminal', () => {
     const pty = await openPty();
     const control = new AbortController();
     const told: IdentifyProgress[] = [];
-    setTimeout(() => control.abort(), 400);
+    const onProgress = (progress: IdentifyProgress): void => {
+      told.push(progress);
+      setTimeout(() => control.abort(), 100);
+    };
     try {
       // Asked nothing, though it might have: it was stopped before that.
-      expect(await identifyPort(pty.path, { mayAsk: true, signal: control.signal, onProgress: (progress) => void told.push(progress) })).toEqual({ kind: 'silent', asked: false });
+      expect(await identifyPort(pty.path, { mayAsk: true, signal: control.signal, onProgress })).toEqual({ kind: 'silent', asked: false });
     } finally {
       await pty.close();
     }
