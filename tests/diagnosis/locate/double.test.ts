@@ -13,7 +13,8 @@ const name = 'clutch and lamp';
 const circuit = circuitOf(alder7Chart);
 const bench = benchFor(alder7Chart, name);
 const setup = { circuit, suspects: suspectsFor(alder7Chart, name), symptoms: [{ load: 'CL', works: false }, { load: 'LP', works: false }] };
-const SEED = Math.floor(Math.random() * 2 ** 31);
+// The bench `locate-double` draws fresh ones. Here a fixed one: by chance more than one of eight pairs may be drawn that readings can hardly tell.
+const SEED = 20_261_128;
 
 /** Takes the readings of the named checks with these faults. @param wrong  what the lead that slipped reads instead, by check */
 function read(faults: readonly Fault[], ids: readonly string[], wrong: Readonly<Record<string, number>> = {}, repeats: Readonly<Record<string, number>> = {}): Locator {
