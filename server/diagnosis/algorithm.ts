@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '12';
+export const ALGORITHM = '13';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -31,5 +31,10 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
       'Where noise is heavier than normal, a dropout must stand out from it a little farther: normal noise and its tail may each use a tenth of the false alarms allowed. A dip ' +
       'after which the level was back where it had been is no change of loads, though a load should switch soon after. ' +
       'A step the good way that stands for a moment is no noise.',
+  },
+  {
+    version: '13',
+    change: 'How far heavy noise goes is told rightly from a display of few counts, where it was taken for less: fewer false dropouts, and a dropout must stand out from such noise farther. A load that goes off ' +
+      'is not felt as noise, so that its coming back is known. A hand that moves a sensor on after an apparent break is no break.',
   },
 ];

@@ -9,7 +9,7 @@ import { badDirection } from './check-traits.ts';
 import { DepartureWatch } from './departure-watch.ts';
 import type { Departure } from './departure.ts';
 import { FirstLook } from './first-look.ts';
-import { leadsBack, LoadsOff } from './loads-off.ts';
+import { leadsBack, LoadsOff, mayLeadBack } from './loads-off.ts';
 import { middleValue } from './noise-scale.ts';
 import { OverRangeLevel } from './over-range-level.ts';
 import { PlateauTrial } from './plateau-trial.ts';
@@ -47,6 +47,8 @@ export class LevelWatch implements Watching {
   readonly #rise: Rise;
   readonly #loadsOff: LoadsOff;
   readonly #shiftAfter: number;
+  /** What noise was felt before the excursion the good way that is under way. */
+  #feltBefore = Number.NaN;
   #learning: FirstLook | null = new FirstLook();
   /** Readings near the level, but not back at it. */
   #near: Run | null = null;
@@ -171,7 +173,7 @@ export class LevelWatch implements Watching {
       this.#depart(time, value, change, size, over);
       return;
     }
-    if (size < -threshold.entry) {
+    if (size < -threshold.entry || this.#rise.holds(-size)) {
       this.#watchGood(time, value, -size);
       return;
     }
@@ -277,7 +279,7 @@ export class LevelWatch implements Watching {
   #followPlateau(away: Departure, interest: number): void {
     const { threshold, pace, events } = this.#parts;
     const isShallow = away.peak < interest;
-    if (!isShallow && leadsBack(away.waysBack, away.peak) === undefined) return;
+    if (!isShallow && !mayLeadBack(away.waysBack, away.peak)) return;
     const recent = this.#departures.recent.slice(-PLATEAU);
     const spread = Math.max(...recent) - Math.min(...recent);
     if (!(spread < threshold.entry) || away.last - away.first < Math.min(pace.mergeTime, 4 * pace.interval)) return;
@@ -349,12 +351,16 @@ export class LevelWatch implements Watching {
   #watchGood(time: number, value: number, size: number): void {
     const { pace, threshold, tally, events, steadiness, noise } = this.#parts;
     this.#departures.noteOpposite(time, size);
-    if (!this.#rise.isUnderWay) this.#level.dropBlock();
+    if (!this.#rise.isUnderWay) {
+      this.#level.dropBlock();
+      this.#feltBefore = noise.felt;
+    }
     const risen = this.#rise.add(time, value, size);
     noise.feel(size * size, 1);
     this.#settleNoise(time);
     this.#renewThreshold();
     if (risen === null) return;
+    if (this.#rise.isStill) noise.felt = this.#feltBefore;
     const to = risen.sum / risen.n;
     const start = risen.first - pace.interval / 2;
     steadiness.break();

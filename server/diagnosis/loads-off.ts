@@ -19,6 +19,11 @@ export function leadsBack(ways: readonly WayBack[], size: number): WayBack | und
   return ways.find((way) => Math.abs(size - way.size) <= way.tolerance);
 }
 
+/** The same for the farthest reading of a rise: that may be as far again from where it stands. */
+export function mayLeadBack(ways: readonly WayBack[], peak: number): boolean {
+  return ways.some((way) => Math.abs(peak - way.size) <= 2 * way.tolerance);
+}
+
 export class LoadsOff {
   readonly #limits: Limits;
   /** How long each is remembered, s: until the level without it has stood for as long as a shift takes. */

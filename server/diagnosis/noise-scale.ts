@@ -64,6 +64,13 @@ export class NoiseScale {
   /** Amplitude of the bounded part, a sine, in deviations: 0 for normal and for heavier noise, at most 1.414. */
   get swing(): number { return this.hasRisen ? 0 : this.#swing; }
 
+  /** Mean square over the moment, SI; NaN before the first reading. What turns out to be no noise may be taken back. */
+  get felt(): number { return this.#moment; }
+  set felt(square: number) {
+    this.#moment = square;
+    this.#settle();
+  }
+
   /** How far noise goes that would go to z deviations if it were normal, in deviations. */
   reach(z: number): number { return reachOf(this.swing, z); }
 

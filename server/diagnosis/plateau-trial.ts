@@ -5,7 +5,7 @@
  */
 import { DepartureWatch } from './departure-watch.ts';
 import type { Departure } from './departure.ts';
-import { leadsBack } from './loads-off.ts';
+import { leadsBack, mayLeadBack } from './loads-off.ts';
 import type { LoadsOff } from './loads-off.ts';
 import { middleValue } from './noise-scale.ts';
 import { extend } from './run.ts';
@@ -106,7 +106,7 @@ export class PlateauTrial {
       this.upper?.watch(time, value, over);
       away.hasStood ||= this.upper?.stands === true;
       // Shallow, or where it was before a load went off, and it stands: the plateau has moved.
-      if (!over && (away.peak < this.#parts.events.depthAt(this.#level) || leadsBack(away.waysBack, away.peak) !== undefined)) this.#stand(time, value);
+      if (!over && (away.peak < this.#parts.events.depthAt(this.#level) || mayLeadBack(away.waysBack, away.peak))) this.#stand(time, value);
       else this.#run = null;
       return;
     }

@@ -16,6 +16,10 @@ export class Rise {
   readonly #pace: Pace;
   readonly #threshold: EntryThreshold;
   #run: Run | null = null;
+  /** The same without its first reading, which may be partly before the step. */
+  #rest: Run | null = null;
+  /** Entry threshold when it began, SI: a step is felt as noise at first. */
+  #entry = 0;
   #hits: number[] = [];
 
   constructor(pace: Pace, threshold: EntryThreshold) {
@@ -24,16 +28,24 @@ export class Rise {
   }
 
   get isUnderWay(): boolean { return this.#run !== null; }
+  /** The newest one stands, or stood to its end, as still as the level had: it was no noise. */
+  get isStill(): boolean { return this.#rest !== null && this.#rest.high - this.#rest.low < this.#entry; }
+
+  /** A reading this far the good way, SI, goes on with what began before the threshold rose. */
+  holds(size: number): boolean { return this.#run !== null && this.isStill && size > this.#entry; }
 
   forget(): void { this.#run = null; }
 
   /** @param size  the good way, SI, positive @returns the readings that stand still at a new level, once they have for long enough */
   add(time: number, value: number, size: number): Run | null {
+    if (this.#run === null) this.#entry = this.#threshold.entry;
+    this.#rest = this.#run === null ? null : extend(this.#rest, time, value, size);
     const run = extend(this.#run, time, value, size);
     this.#run = run;
     if (run.high - run.low > Math.max(2 * this.#threshold.entry, 0.2 * run.peak)) {
       // Not there yet, or not still: what comes from here on may be.
       this.#run = { ...extend(null, time, value, size), peak: run.peak };
+      this.#rest = null;
       return null;
     }
     if (run.n < BELIEVED || run.last - run.first < Math.min(this.#pace.mergeTime, 4 * this.#pace.interval)) return null;

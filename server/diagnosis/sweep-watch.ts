@@ -302,6 +302,8 @@ export class SweepWatch {
     const first = since[0] as Point;
     const brief = new Departure(first.time, awayValue, departure.noise, departure.threshold, { ends: [], sizes: [] });
     for (const point of since) brief.add(point.time, point.value - awayValue, Math.abs(point.value - awayValue), false);
+    const jump = (points: readonly Point[], from: number): number => Math.max(...points.map((point) => Math.abs(point.value - from)));
+    brief.edge = Math.min(jump(since.slice(0, EDGE), awayValue), jump(since.slice(-EDGE), value));
     this.away = null;
     this.#restart(time, value);
     return { kind: 'dropout', departure: brief, instead: departure };

@@ -10,8 +10,11 @@ const SHAPE = { mean: 0.1, deviation: 0.15, lowest: -0.38, step: 0.04, nodes: 29
 const LOG_SCALE = { mean: 0.3, deviation: 1 };
 const SCALE_NODES = 21;
 
-/** So many excursions went beyond the threshold by something between these sizes, in noise deviations: a display shows whole counts. */
-export interface Excess { readonly from: number; readonly to: number; readonly count: number }
+/**
+ * So many excursions went beyond the threshold by something between these sizes, in noise deviations: a display shows whole counts.
+ * On their grid of counts those below `least` would not have been seen.
+ */
+export interface Excess { readonly from: number; readonly to: number; readonly least: number; readonly count: number }
 
 /**
  * Size beyond the threshold that, in as much time again, is expected to be exceeded `allowed` times, in noise deviations.
@@ -26,7 +29,7 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
   }
   const centre = (Math.log(Math.max(1e-3, sum / n)) * n + LOG_SCALE.mean) / (n + 1);
   const width = Math.min(3, 0.4 + 4 / Math.sqrt(n));
-  const nodes: { shape: number; scale: number; log: number }[] = [];
+  const nodes: { shape: number; scale: number; log: number; all: number }[] = [];
   let highest = -Infinity;
   for (let i = 0; i < SHAPE.nodes; i++) {
     const shape = SHAPE.lowest + i * SHAPE.step;
@@ -34,18 +37,23 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
       const logScale = centre + width * ((2 * j) / (SCALE_NODES - 1) - 1);
       const scale = Math.exp(logScale);
       let log = -(((shape - SHAPE.mean) / SHAPE.deviation) ** 2) / 2 - ((logScale - LOG_SCALE.mean) / LOG_SCALE.deviation) ** 2 / 2;
-      for (const { from, to, count } of excesses) log += count * Math.log(beyond(from, shape, scale) - beyond(to, shape, scale));
+      let unseen = 0;
+      for (const { from, to, least, count } of excesses) {
+        const seen = beyond(least, shape, scale);
+        log += count * Math.log((beyond(from, shape, scale) - beyond(to, shape, scale)) / seen);
+        unseen += count * (1 / seen - 1);
+      }
       if (!(log > -Infinity)) continue;
       if (log > highest) highest = log;
-      nodes.push({ shape, scale, log });
+      nodes.push({ shape, scale, log, all: n + unseen });
     }
   }
-  const likely = nodes.filter((node) => node.log > highest - 12).map(({ shape, scale, log }) => ({ shape, scale, weight: Math.exp(log - highest) }));
+  const likely = nodes.filter((node) => node.log > highest - 12).map(({ shape, scale, log, all }) => ({ shape, scale, all, weight: Math.exp(log - highest) }));
   const total = likely.reduce((all, node) => all + node.weight, 0);
   const expectedBeyond = (size: number): number => {
-    let chance = 0;
-    for (const { shape, scale, weight } of likely) chance += weight * beyond(size, shape, scale);
-    return (n * chance) / total;
+    let expected = 0;
+    for (const { shape, scale, all, weight } of likely) expected += weight * all * beyond(size, shape, scale);
+    return expected / total;
   };
   let low = 1e-3;
   let high = 1e4;

@@ -12,11 +12,14 @@ import type { Excess } from './tail-fit.ts';
 export const FIRST_EXCURSION = 2;
 const RATIO = 1.05;
 const BINS = 152;
-/** Largest excursions that the tail is drawn through: enough to tell its shape, few enough to be tail. */
+/** Largest excursions, about, that the tail is drawn through: enough to tell its shape, few enough to be tail. */
 const TAIL = 200;
 /** Noise is heavier than normal where so many times as many excursions were seen as expected, and the chance of as many is so small: it is asked many times in a take. */
 const BEYOND = 3;
 const SURPRISE = 0.002;
+
+/** What is shown in finer steps than this, in deviations, may be taken as shown in these. */
+const FINE = 0.05;
 
 /** Where one step of the display is larger, in deviations, what lies within a step can't tell normal noise from any other. */
 const COARSE = 1.5;
@@ -24,12 +27,15 @@ const COARSE = 1.5;
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
   readonly #counts = new Float64Array(BINS);
+  /** Sums of the sizes in each class. */
+  readonly #sums = new Float64Array(BINS);
   total = 0;
 
   add(peak: number): void {
     const bin = Math.min(BINS - 1, Math.floor(Math.log(peak / FIRST_EXCURSION) / Math.log(RATIO)));
     if (bin < 0) return;
     this.#counts[bin] = (this.#counts[bin] as number) + 1;
+    this.#sums[bin] = (this.#sums[bin] as number) + peak;
     this.total++;
   }
 
@@ -45,14 +51,17 @@ class Excursions {
     let above = 0;
     let from = -1;
     for (let bin = BINS - 1; bin >= 0; bin--) {
-      if (above > TAIL) break;
       if (this.#counts[bin] === 0) continue;
-      above += this.#counts[bin] as number;
+      const more = above + (this.#counts[bin] as number);
+      // As near to it as the classes allow: on a coarse display the next one may hold most of all there is.
+      if (more > TAIL && above * more > TAIL * TAIL) break;
+      above = more;
       const expected = readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin));
       if (step > COARSE || (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE)) from = bin;
     }
     if (from < 0) return 0;
     const start = FIRST_EXCURSION * RATIO ** from;
+    const grid = Math.max(step, FINE);
     const excesses: Excess[] = [];
     let n = 0;
     for (let bin = from; bin < BINS; bin++) {
@@ -60,8 +69,8 @@ class Excursions {
       if (count === 0) continue;
       n += count;
       // Less half a step, as the threshold is: both are what the noise itself did.
-      const size = FIRST_EXCURSION * RATIO ** bin - start;
-      excesses.push({ from: size, to: size + Math.max(step, (RATIO - 1) * (start + size)), count });
+      const size = (this.#sums[bin] as number) / count - start;
+      excesses.push({ from: size, to: size + grid, least: size % grid, count });
     }
     // What is shown at the threshold was at least half a step less: there the noise itself is where it is rare enough.
     return n <= allowed ? start : start + excessLimit(excesses, allowed);

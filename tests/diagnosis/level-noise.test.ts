@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { LocalTrend } from '../../server/diagnosis/local-trend.ts';
 import { middleValue, NoiseScale, thresholdFactor } from '../../server/diagnosis/noise-scale.ts';
 import { MeasuredInterval } from '../../server/diagnosis/interval.ts';
-import { TailLearner } from '../../server/diagnosis/tail-learner.ts';
+import { FIRST_EXCURSION, TailLearner } from '../../server/diagnosis/tail-learner.ts';
 import { Random } from '../signals/index.ts';
 import type { NoiseShape } from '../signals/index.ts';
 
@@ -180,6 +180,29 @@ describe('TailLearner', () => {
       expected += (readings * Math.exp(-Math.SQRT2 * (level - farthest))) / 2;
     }
     expect(expected / takes).toBeLessThan(allowed);
+  });
+
+  it.each([0.7, 1.2, 1.8])('nor where the level wanders between the counts, with %s deviations a count', (count) => {
+    const random = new Random(21);
+    const readings = 30_000;
+    const allowed = 0.004;
+    const takes = 8;
+    let expected = 0;
+    for (let k = 0; k < takes; k++) {
+      const tail = new TailLearner();
+      let level = random.uniform() * count;
+      for (let i = 0; i < readings; i++) {
+        if (i % 2000 === 0) level += 0.3 * count * random.gauss();
+        const size = Math.round((level + random.noise({ shape: 'laplace' })) / count) * count - level;
+        if (size > FIRST_EXCURSION) tail.add(1, size);
+      }
+      const threshold = tail.threshold(1, readings, allowed, 0, count);
+      // Wherever the level is, what is shown beyond the threshold is the mean of exp(-sqrt(2) z) / 2 over half a count on both sides of it.
+      const half = (Math.SQRT2 * count) / 2;
+      expected += (readings * Math.exp(-Math.SQRT2 * threshold) * Math.sinh(half)) / half / 2;
+    }
+    // As shown, without regard to counts that would not have been far enough, ten to thirty times what is allowed.
+    expect(expected / takes).toBeLessThan(3 * allowed);
   });
 
   it('keeps the two sides apart: dropouts one way don’t hide the next', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { TakeJudge } from '../../server/diagnosis/index.ts';
+import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
 import type { Judgement } from '../../server/diagnosis/index.ts';
-import { columnsOf } from '../signals/index.ts';
+import { columnsOf, SimulatedStream } from '../signals/index.ts';
 import { judgeShown, quiet, setupOf } from './setup.ts';
 
 const OHMS = { quantity: 'resistance', coupling: 'none', resolution: 0.1 } as const;
@@ -100,6 +100,20 @@ describe('dropouts in a wiggle take', () => {
       expect(judged([0.05, 130], [0.15, 30], [0.1, 20], [0.15, 20], [0.1, 20], [0.15, 150]).dropouts).toEqual([]);
     });
 
+    it('one comes back after ten readings in which another did: a step the good way is no noise, and does not blur how far either took the level', () => {
+      for (let seed = 1; seed <= 10; seed++) {
+        const shown = [0.113, 0.082, 0.041, 0.072, 0.113, 0.072].flatMap((level, i) => quiet(level, [400, 400, 10, 200, 200, 200][i] as number, 100 * seed + i, 0.0011, 0.0001));
+        expect(judgeShown(shown, { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.03, { resolution: 0.0001 }).dropouts).toEqual([]);
+      }
+    });
+
+    it('a small one of a fast meter, too, whose going off is as large as eight deviations', () => {
+      for (let seed = 1; seed <= 10; seed++) {
+        const shown = [0.077, 0.0727, 0.077, 0.0727].flatMap((level, i) => quiet(level, [600, 100, 300, 100][i] as number, 100 * seed + i + 1, 0.0005, 0.0001));
+        expect(judgeShown(shown, { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.01, { resolution: 0.0001 }).dropouts).toEqual([]);
+      }
+    });
+
     it('a rise back out of the limits is a dropout: a fault had healed, and is there again', () => {
       expect(judged([0.1, 100], [12.3, 150], [0.1, 30], [12.3, 8], [0.1, 100]).dropouts).toHaveLength(1);
     });
@@ -156,6 +170,16 @@ describe('dropouts in a wiggle take', () => {
     const { dropouts } = judgeShown(shown, { kind: 'sensor-sweep', limits: { low: null, high: null } }, 0.01, { resolution: 0.001 });
     expect(dropouts).toHaveLength(1);
     expect(dropouts[0]?.start).toBeCloseTo(4.606, 2);
+  });
+
+  it('a hand that moves the sensor on after what had seemed a break makes none, though the reading was the same once', () => {
+    const stream = new SimulatedStream({
+      kind: 'swept-sensor', check: 'sensor-sweep', quantity: 'voltage', interval: 0.0024554312233909044, aperture: 0.002064133616298814, filter: 1, count: 0.001, noise: 0.001426079161757152,
+      noiseShape: { shape: 'laplace' }, correlation: 0, hum: null, bursts: null, level: 2.5, levelOverRange: false, fullScale: 60, drift: 0, ripple: null, loads: null,
+      sweep: { low: 0.5, high: 4.5, fastest: 0.7, slowest: 2.7272014993359335 }, linkGaps: null, huntsPerHour: 0, dropouts: null,
+    }, 1574192118);
+    const { interval, aperture } = stream.parameters;
+    expect(judgeAll(setupOf({ kind: 'sensor-sweep', limits: { low: null, high: null }, interval, aperture }), stream.next(3000)).dropouts).toEqual([]);
   });
 
   it.each([3, 5])('noise that grows %s-fold from one reading to the next takes back next to no dropout from before it', (factor) => {
