@@ -87,6 +87,9 @@ export function locateCase(own: LocateCase, most = 3): Located {
   // With two, what tells more of the other once one is taken as known.
   const asking = pair === null ? locator : two?.given?.locator ?? locator;
 
+  const inDoubt = pair === null ? contradictions : asking.contradictions();
+  // Made again they came out the same: making them once more tells nothing.
+  const isUnexplained = inDoubt.length > 0 && inDoubt.every(({ observation }) => (own.readings[observation]?.repeats ?? 0) > 0);
   const bench = benchFor(chart, circuit, own.meter);
   const standing = standingOf(own, locator);
   const plan = pair !== null && pair.chance >= SURE ? { isFound: true, expectedMinutes: 0, next: [] } : planned(asking, bench, standing, most);
@@ -103,21 +106,19 @@ export function locateCase(own: LocateCase, most = 3): Located {
       .map((chance, order) => faultOf(locator.suspects[order] as Suspect, locator.size(order), chance))
       .filter((fault) => fault.chance >= 0.001)
       .sort((left, right) => right.chance - left.chance),
-    isFound: plan.isFound && (pair === null || pair.chance >= SURE), expectedMinutes: plan.expectedMinutes,
+    isFound: !isUnexplained && plan.isFound && (pair === null || pair.chance >= SURE), expectedMinutes: plan.expectedMinutes,
     next: next.map((candidate) => ({
       check: candidate.probe.id, leads: { red: candidate.probe.red, black: candidate.probe.black }, minutes: costOf(candidate, bench, standing),
       words: candidateWords(candidate, own, standing.openPanels), why: whyWords(outlooks(asking, bench, candidate), candidate), take: nextTakeOf(work, candidate, offered), candidate,
     })),
     contradictions: [
-      ...(pair === null ? [] : asking.contradictions().map((own) => ({ ...own, isUrgent: true, say: (check: string) => `The reading at "${check}" goes with no two faults either: repeat it before anything else.` }))),
-      ...contradictions.map((own) => ({
-        ...own, isUrgent: pair === null, say: (check: string) => (pair === null ? `The reading at "${check}" does not go with the others: repeat it before anything else.` : `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`),
-      })),
+      ...inDoubt.map((doubt) => ({ ...doubt, isUrgent: true, say: isUnexplained ? unexplainedWords : pair === null ? againstOneWords : againstTwoWords })),
+      ...(pair === null ? [] : contradictions.map((doubt) => ({ ...doubt, isUrgent: false, say: withOneWords }))),
     ].filter(({ observation }, order, all) => all.findIndex((other) => other.observation === observation) === order).map(({ observation, chance, isUrgent, say }) => {
       const check = readingName(own.readings[observation] as CaseReading);
       return { reading: observation, check, chance, isUrgent, words: say(check) };
     }),
-    double: pair === null || two === null ? null : {
+    double: pair === null || two === null || isUnexplained ? null : {
       chance: two.chance,
       faults: eachOf(two.pairs).map(({ suspect, size, chance }) => faultOf(suspect, size, chance)),
       words: `No single fault explains these readings. Two together do, with a chance of ${chanceWords(two.chance)}: ${pair.chance < CLEAR * two.chance ? `most likely (${chanceWords(pair.chance)}) ` : ''}${joinWords(both)}. Repair one, then check again.`,
@@ -125,6 +126,12 @@ export function locateCase(own: LocateCase, most = 3): Located {
     distance: own.distance === undefined ? null : findDistance(chart, own.temperature, own.distance, dropsRead(own, locator)),
   };
 }
+
+const againstOneWords = (check: string): string => `The reading at "${check}" does not go with the others: repeat it before anything else.`;
+const againstTwoWords = (check: string): string => `The reading at "${check}" goes with no two faults either: repeat it before anything else.`;
+const withOneWords = (check: string): string => `With a single fault the reading at "${check}" would be wrong: repeat it to be sure.`;
+const unexplainedWords = (check: string): string =>
+  `Neither one fault nor two explain these readings: the one at "${check}" goes with none, and came out the same when it was repeated. Compare the chart with the harness, and the leads, switches and plugs of each check with what it asks for.`;
 
 /** Each fault that is one of a pair, with the chance that it is: the likeliest first. */
 function eachOf(pairs: readonly DoubleFault[]): (SizedSuspect & { readonly chance: number })[] {

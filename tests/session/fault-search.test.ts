@@ -68,4 +68,15 @@ describe('searchFault({ search, chart, takes, ... })', () => {
     // It is wrong with one fault only: nothing that has to be cleared up first.
     expect(located.contradictions.some(({ isUrgent }) => isUrgent)).toBe(false);
   });
+
+  it('has nothing found where a reading goes with neither one fault nor two and comes out the same again', () => {
+    // No fault of this circuit puts the ground wire 4 V below the battery's terminal.
+    const once = [spot(1, 'ground CL-', 1.9, 'fail'), spot(2, 'drop S3 to C2/4', 1.7, 'fail'), spot(3, 'drop G2 to B-', -4, 'fail')];
+    const again = [...once, ...once.map((take) => ({ ...take, id: take.id + 3, start: take.start + 300 }))];
+    const first = searchFault(input(once)).located;
+    expect(first.contradictions.map(({ words }) => words)).toEqual(['The reading at "drop G2 to B-" does not go with the others: repeat it before anything else.']);
+    const { contradictions, double, isFound } = searchFault(input(again)).located;
+    expect({ double, isFound }).toEqual({ double: null, isFound: false });
+    expect(contradictions.map(({ words }) => words)).toEqual([expect.stringMatching(/^Neither one fault nor two explain these readings: the one at "drop G2 to B-" goes with none/)]);
+  });
 });

@@ -14,7 +14,9 @@ export async function measureOnce(page: Page): Promise<void> {
   if (await isIt.count() > 0) await isIt.click();
   await page.getByRole('button', { name: /Start take/ }).click();
   await page.getByRole('button', { name: /Stop take/ }).waitFor();
-  await page.locator('.verdict dt').filter({ hasText: 'Steady reading' }).waitFor({ timeout: PATIENCE });
+  await page.locator('.verdict dt').filter({ hasText: 'Steady reading' }).waitFor({ timeout: PATIENCE }).catch(async (error: unknown) => {
+    throw new Error(`no steady reading; the page shows:\n${await page.locator('main').innerText()}`, { cause: error });
+  });
   await page.getByRole('button', { name: /Stop take/ }).click();
   await page.getByRole('button', { name: /Start take/ }).waitFor();
 }

@@ -71,17 +71,15 @@ describe('doubleFaults(setup, single)', () => {
     expect(once).toBeLessThan(0.5);
   });
 
-  it(`names both of two random bad joints, all drops read, in at least 7 of 8 (seed ${SEED})`, () => {
+  it(`names both of two random bad joints, all drops read, four times over (seed ${SEED})`, () => {
     const random = new Random(SEED);
     const spans = alder7Chart.spans.map(({ id }) => id);
-    let right = 0;
-    for (let trial = 0; trial < 8; trial++) {
+    for (let trial = 0; trial < 4; trial++) {
       const first = random.pick(spans);
       const second = random.pick(spans.filter((id) => id !== first));
       const faults = [first, second].map((at): Fault => ({ kind: 'high-resistance', at, ohms: random.logBetween(0.1, 2) }));
       const { pairs } = doubleFaults(setup, read(faults, drops));
-      if (pairs[0]?.faults.map(({ suspect }) => suspect.at).sort().join() === [first, second].sort().join()) right++;
+      expect(pairs[0]?.faults.map(({ suspect }) => suspect.at).sort()).toEqual([first, second].sort());
     }
-    expect(right).toBeGreaterThanOrEqual(7);
   });
 });

@@ -76,7 +76,8 @@ function wordsOf(link: PlacedLink): { figure: Spot; mark: Spot } {
   }
   const middle = { x: (x(link.from) + x(link.to)) / 2, y: first!.y };
   const isSpan = link.kind === 'span';
-  return { figure: { x: middle.x, y: middle.y - (isSpan ? 36 : 22) }, mark: { x: middle.x, y: middle.y + (isSpan ? 58 : 48) } };
+  // The mark keeps clear of a wire that goes down before the point at the end.
+  return { figure: { x: middle.x, y: middle.y - (isSpan ? 36 : 22) }, mark: { x: middle.x - 18, y: middle.y + (isSpan ? 58 : 48) } };
 }
 
 /** A tip that points at the point from below, with its word. */
@@ -98,7 +99,7 @@ function Tested({ x: atX, y: atY, verdict, take }: Spot & { verdict: SearchResul
       {verdict === 'fail' && <path d={`M${at - 5} ${atY - 9}l9 9M${at + 4} ${atY - 9}l-9 9`} />}
       {verdict === 'intermittent' && <path d={`M${at - 6} ${atY - 4}h4M${at + 2} ${atY - 4}h4`} />}
       {verdict === 'undecided' && <circle cx={at} cy={atY - 4} r="4" />}
-      <text x={atX + 8} y={atY}>{texts.take.number(take).toLowerCase()}</text>
+      <text x={atX - 6} y={atY}>{texts.take.number(take).toLowerCase()}</text>
     </g>
   );
 }
