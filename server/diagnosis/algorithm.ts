@@ -35,6 +35,6 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   {
     version: '13',
     change: 'How far heavy noise goes is told rightly from a display of few counts, where it was taken for less: fewer false dropouts, and a dropout must stand out from such noise farther. A load that goes off ' +
-      'is not felt as noise, so that its coming back is known. A hand that moves a sensor on after an apparent break is no break.',
+      'is not felt as noise, so that its coming back is known. A hand that moves a sensor on after an apparent break is no break, nor is a load whose noise alone reaches the depth of interest. Correlated noise that is heavier than normal is known as such earlier.',
   },
 ];

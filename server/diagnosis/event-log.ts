@@ -13,6 +13,8 @@ import type { SweepWatch } from './sweep-watch.ts';
 import type { TailLearner } from './tail-learner.ts';
 
 const KEPT = 5000;
+/** Noise deviations by which the farthest reading of a plateau may lie beyond it. */
+const MORE_BY_NOISE = 3;
 
 /** A finished departure that may be a dropout: the noise learned later still decides. */
 export interface Candidate {
@@ -120,7 +122,9 @@ export class EventLog {
     // A load that went off beside a shared ground has lowered the drop; its coming back is no dropout, however deep against the lower level.
     // One that has stood, and was not followed, stood elsewhere.
     const isBack = !departure.hasStood && leadsBack(departure.waysBack, departure.peak) !== undefined;
-    const isShallow = departure.peak < this.depthAt(departure.level) || isBack;
+    // The farthest of several readings is farther than the signal went.
+    const depth = departure.peak - (departure.readings > 2 ? MORE_BY_NOISE * departure.noise : 0);
+    const isShallow = depth < this.depthAt(departure.level) || isBack;
     if (isShallow && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };
     }

@@ -8,7 +8,7 @@ import { FIRST_EXCURSION } from './tail-learner.ts';
 import type { TailLearner } from './tail-learner.ts';
 
 /** Sizes in SI, times in s; `deviation` is the largest noise since it began. */
-interface Excursion { readonly side: 0 | 1; readonly until: number; size: number; deviation: number }
+interface Excursion { readonly side: 0 | 1; readonly until: number; size: number; readonly others: number[]; deviation: number }
 
 export class SideExcursions {
   readonly #tail: TailLearner;
@@ -32,10 +32,11 @@ export class SideExcursions {
     const size = Math.abs(change);
     const held = this.#recent.findLast((one) => one.side === side);
     if (held !== undefined && time <= held.until) {
+      held.others.push(Math.min(held.size, size));
       held.size = Math.max(held.size, size);
       return;
     }
-    this.#recent.push({ side, until: time + this.#pace.mergeTime, size, deviation: this.#noise.deviation });
+    this.#recent.push({ side, until: time + this.#pace.mergeTime, size, others: [], deviation: this.#noise.deviation });
   }
 
   /** The noise as it is at `time` is known. */
@@ -48,6 +49,7 @@ export class SideExcursions {
       if (time <= one.until + moment) continue;
       settled++;
       this.#tail.add(one.side, one.size / one.deviation);
+      for (const other of one.others) this.#tail.addOther(one.side, other / one.deviation);
     }
     if (settled > 0) this.#recent.splice(0, settled);
   }

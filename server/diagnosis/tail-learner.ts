@@ -24,19 +24,31 @@ const FINE = 0.05;
 /** Where one step of the display is larger, in deviations, what lies within a step can't tell normal noise from any other. */
 const COARSE = 1.5;
 
+/** So many excursions of one reading each are thought seen besides: of few it is not known how long they last. */
+const SINGLE = 10;
+
+const binOf = (size: number): number => Math.min(BINS - 1, Math.floor(Math.log(size / FIRST_EXCURSION) / Math.log(RATIO)));
+
 /** Excursions, in classes of their peak; sizes in noise deviations. */
 class Excursions {
   readonly #counts = new Float64Array(BINS);
   /** Sums of the sizes in each class. */
   readonly #sums = new Float64Array(BINS);
+  /** Readings besides the farthest of their excursion, in the same classes. */
+  readonly #others = new Float64Array(BINS);
   total = 0;
 
   add(peak: number): void {
-    const bin = Math.min(BINS - 1, Math.floor(Math.log(peak / FIRST_EXCURSION) / Math.log(RATIO)));
+    const bin = binOf(peak);
     if (bin < 0) return;
     this.#counts[bin] = (this.#counts[bin] as number) + 1;
     this.#sums[bin] = (this.#sums[bin] as number) + peak;
     this.total++;
+  }
+
+  addOther(size: number): void {
+    const bin = binOf(size);
+    if (bin >= 0) this.#others[bin] = (this.#others[bin] as number) + 1;
   }
 
   /**
@@ -49,14 +61,17 @@ class Excursions {
    */
   threshold(readings: number, allowed: number, swing: number, step: number): number {
     let above = 0;
+    let others = 0;
     let from = -1;
     for (let bin = BINS - 1; bin >= 0; bin--) {
+      others += this.#others[bin] as number;
       if (this.#counts[bin] === 0) continue;
       const more = above + (this.#counts[bin] as number);
       // As near to it as the classes allow: on a coarse display the next one may hold most of all there is.
       if (more > TAIL && above * more > TAIL * TAIL) break;
       above = more;
-      const expected = readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin));
+      const lasting = 1 + others / (above + SINGLE);
+      const expected = (readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin))) / lasting;
       if (step > COARSE || (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE)) from = bin;
     }
     if (from < 0) return 0;
@@ -85,6 +100,9 @@ export class TailLearner {
 
   /** @param side  0 below, 1 above the level @param peak  farthest reading of the excursion, in noise deviations */
   add(side: 0 | 1, peak: number): void { if (peak > FIRST_EXCURSION) this.#sides[side].add(peak); }
+
+  /** Another reading of an excursion, which was not its farthest. Correlated noise stays out for several readings. */
+  addOther(side: 0 | 1, size: number): void { if (size > FIRST_EXCURSION) this.#sides[side].addOther(size); }
 
   /**
    * Threshold learned from the side where only noise can appear, in noise deviations; 0 when the noise there looks normal.

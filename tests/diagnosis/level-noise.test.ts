@@ -160,6 +160,20 @@ describe('TailLearner', () => {
     expect(far).toBeGreaterThan(8);
   });
 
+  it('of excursions that last for several readings, as those of correlated noise, normal noise explains fewer', () => {
+    // Beyond 4.16 deviations normal noise has 4.8 of 300,000 readings: 12 excursions of one reading may be chance, 12 of five are not.
+    const [single, lasting] = [1, 5].map((length) => {
+      const tail = new TailLearner();
+      for (let k = 0; k < 12; k++) {
+        tail.add(1, 4.2 + 0.01 * k);
+        for (let i = 1; i < length; i++) tail.addOther(1, 4.2);
+      }
+      return tail.threshold(1, 300_000, 0.004);
+    });
+    expect(single).toBe(0);
+    expect(lasting).toBeGreaterThan(5);
+  });
+
   it.each([1, 3.5, 4.6])('lets through no more exponential noise than is allowed on a display of %s deviations a count', (count) => {
     const random = new Random(8);
     const readings = 8000;

@@ -57,6 +57,14 @@ describe('dropouts in a wiggle take', () => {
     expect(judgeShown([...quiet(12.1, 100), 0.2, 12.1, 12.1, 12.1, 0.2, ...quiet(12.1, 100, 2)]).dropouts).toHaveLength(2);
   });
 
+  it('a plateau within 5 % of the level is a sag, though noise takes one of its readings farther', () => {
+    for (let seed = 1; seed <= 6; seed++) {
+      const shown = (depth: number): number[] => [...quiet(12.1, 200, seed, 0.04), ...quiet(12.1 - depth, 40, seed + 50, 0.04), ...quiet(12.1, 200, seed + 90, 0.04)];
+      expect(judgeShown(shown(0.55))).toMatchObject({ dropouts: [], sags: [{}] });
+      expect(judgeShown(shown(0.75)).dropouts).toHaveLength(1);
+    }
+  });
+
   it('a rise of a supply is no dropout', () => {
     expect(judgeShown([...quiet(12.1, 100), 14, 14, ...quiet(12.1, 100, 2)]).dropouts).toEqual([]);
   });
