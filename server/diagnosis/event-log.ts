@@ -5,6 +5,7 @@ import type { EntryThreshold } from './entry-threshold.ts';
 import type { Gap, JudgeSetup, Sag, Shift } from './judgement.ts';
 import { leadsBack } from './loads-off.ts';
 import { NewestList } from './newest-list.ts';
+import { normalQuantile } from './normal.ts';
 import type { Pace } from './pace.ts';
 import { UNSETTLED } from './range-watch.ts';
 import type { RangeWatch } from './range-watch.ts';
@@ -13,8 +14,9 @@ import type { SweepWatch } from './sweep-watch.ts';
 import type { TailLearner } from './tail-learner.ts';
 
 const KEPT = 5000;
-/** Noise deviations by which the farthest reading of a plateau may lie beyond it. */
-const MORE_BY_NOISE = 3;
+
+/** Mean of the farthest of n normal values, in deviations (Blom 1958). */
+const farthestOf = (n: number): number => normalQuantile((n - 0.375) / (n + 0.25));
 
 /** A finished departure that may be a dropout: the noise learned later still decides. */
 export interface Candidate {
@@ -122,8 +124,7 @@ export class EventLog {
     // A load that went off beside a shared ground has lowered the drop; its coming back is no dropout, however deep against the lower level.
     // One that has stood, and was not followed, stood elsewhere.
     const isBack = !departure.hasStood && leadsBack(departure.waysBack, departure.peak) !== undefined;
-    // The farthest of several readings is farther than the signal went.
-    const depth = departure.peak - (departure.readings > 2 ? MORE_BY_NOISE * departure.noise : 0);
+    const depth = departure.peak - departure.noise * farthestOf(departure.readings);
     const isShallow = depth < this.depthAt(departure.level) || isBack;
     if (isShallow && departure.isPlateau && !departure.overRange) {
       return { start, end: departure.last, depth: departure.peakChange };

@@ -12,6 +12,8 @@ export class SweptWatch implements Watching {
   readonly #sweep: SweepWatch;
   readonly #shiftAfter: number;
   #returned: Departure | null = null;
+  /** The newest one told of. */
+  #newest: Departure | null = null;
   readonly isOverRange = false;
   readonly plateau = null;
   readonly onTrial = [];
@@ -62,6 +64,11 @@ export class SweptWatch implements Watching {
       return;
     }
     const { departure, instead } = outcome;
+    if (instead !== null && events.isReal(instead) && !events.isReal(departure)) {
+      // What noise or movement explains takes back nothing that they don't.
+      if (instead !== this.#newest) this.#mergeOrKeep(instead);
+      return;
+    }
     if (instead !== null) {
       instead.isWithdrawn = true;
       if (this.#returned === instead) this.#returned = null;
@@ -70,6 +77,7 @@ export class SweptWatch implements Watching {
   }
 
   #mergeOrKeep(departure: Departure): void {
+    this.#newest = departure;
     const earlier = this.#returned;
     if (earlier !== null && departure.first - earlier.last <= this.#parts.pace.mergeTime) {
       earlier.merge(departure);
