@@ -227,7 +227,7 @@ function wordsOf(state: ProofState, rows: readonly ProofRow[], fresh: readonly T
   const done = rows.filter((row) => row.state === 'proved').length;
   switch (state) {
     case 'proved':
-      return rows.length === 1 ? 'Proved: the check that failed passes under the condition that failed.' : `Proved: all ${rows.length} checks that failed pass under the condition that failed.`;
+      return rows.length === 1 ? 'Proved: the check that failed passes under the condition that failed.' : `Proved: ${rows.length === 2 ? 'both' : `all ${rows.length}`} checks that failed pass under the condition that failed.`;
     case 'failed':
       return fresh[0] !== undefined && rows.every((row) => row.state !== 'failed')
         ? `Not in order: "${checkWords(fresh[0].check)}" fails now, and had not failed before the repair.`

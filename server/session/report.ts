@@ -2,8 +2,10 @@
  * The page that somebody else believes: what was wrong, what was measured where and with what, what was done, whether
  * that is proved. Only data; report-page.ts makes a page of it. Pure.
  */
+import type { Quantity } from '../../drivers/reading.ts';
 import { UNITS } from '../../drivers/reading.ts';
 import type { Accuracy, Judgement } from '../diagnosis/judgement.ts';
+import { sayValue } from '../diagnosis/wording.ts';
 import type { Chart } from './chart.ts';
 import { quantityOf } from './check-function.ts';
 import { chanceWords, partWords } from './fault-words.ts';
@@ -115,8 +117,6 @@ export interface Report {
   readonly facts: readonly (readonly [label: string, value: string])[];
   readonly meters: readonly string[];
   readonly rows: readonly ReportRow[];
-  /** State of the circuit in all of them; empty when they differ: then each row says its own. */
-  readonly condition: string;
   /** Where the limits come from, by the numbers in the rows. */
   readonly bases: readonly string[];
   /** Traces of the takes that decided, with what to say under each. */
@@ -139,8 +139,8 @@ export function reportOf(input: ReportInput): Report {
   const groups = decisiveTakes(takes, proof);
   const deciding = new Set([...takes.filter(isBad), ...provingTakes(proof).flat()]);
   const inOrder = [...takes].sort((left, right) => left.start - right.start);
-  const conditions = [...new Set(inOrder.map(({ check }) => check.condition))];
-  const bases = [...new Set(inOrder.map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
+  // Numbered in the order in which they are read: what decided comes first.
+  const bases = [...new Set([...inOrder.filter((take) => deciding.has(take)), ...inOrder].map(({ check }) => check.limitsBasis).filter((basis) => basis !== ''))];
   const facts: [string, string][] = [
     ['Vehicle', info.vehicle], ['Complaint', info.complaint], ['Codes', (info.codes ?? []).join(', ')], ['Also known', info.facts ?? ''],
     ['Temperature', info.ambient === undefined || info.ambient === null ? '' : `${info.ambient} °C`], ['Recorded', `${dateWords(info.startedAtUs / 1000)} UTC`],
@@ -153,7 +153,6 @@ export function reportOf(input: ReportInput): Report {
     facts: facts.filter(([, value]) => value !== ''),
     meters: [...new Set(input.meters.map(meterWords))],
     rows: inOrder.map((take) => ({ ...rowOf(take, input, bases), decides: deciding.has(take) })),
-    condition: conditions.length === 1 ? conditions[0] ?? '' : '',
     bases,
     figures: groups.flatMap((group, order) => group.flatMap((take) => figureOf(take, order, input.traces))),
     finding: findingOf(input),
@@ -293,7 +292,7 @@ function readingWords({ judgement }: TakeSummary): string {
   const last = judgement.steady[judgement.steady.length - 1];
   if (judgement.levelOverRange) return 'over-range';
   const value = last?.value ?? judgement.level;
-  return value === null || value === undefined ? 'no steady reading' : `${figure(value)} ${judgement.unit}`;
+  return value === null || value === undefined ? 'no steady reading' : sayValue(value, judgement.quantity as Quantity, judgement.resolution);
 }
 
 function dropoutsIn(judgement: Judgement): number {

@@ -63,10 +63,10 @@ describe('reportOf(input)', () => {
   it('shows what was measured where, with what, and the traces that decided', () => {
     const report = reportOf(input());
     expect(report.rows.map((row) => [row.check, row.reading, row.verdict])).toEqual([
-      ['switched supply, red on CL+, black on B-', '12.2 V', 'pass'], ['ground, red on CL-, black on B-', '1.9 V', 'fail'], ['ground, red on CL-, black on B-', '0.22 V', 'pass'],
+      ['switched supply, red on CL+, black on B-', '12.17 V', 'pass'], ['ground, red on CL-, black on B-', '1.900 V', 'fail'], ['ground, red on CL-, black on B-', '0.220 V', 'pass'],
     ]);
-    // The ground check twice, on the same basis.
-    expect(report.rows.map((row) => row.basis)).toEqual([1, 2, 2]);
+    // The ground check twice, on the same basis, which is read first as it decided.
+    expect(report.rows.map((row) => row.basis)).toEqual([2, 1, 1]);
     expect(report.bases).toHaveLength(2);
     expect(report.figures.map((figure) => figure.take)).toEqual([2, 3]);
     expect(report.figures[0]?.details).toBe('At 2 s by 12 V for 100 ms (20 ms to 200 ms); 7 s by 12 V for 100 ms (20 ms to 200 ms); 12 s by 12 V for 100 ms (20 ms to 200 ms); 17 s by 12 V for 100 ms (20 ms to 200 ms); 22 s by 12 V for 100 ms (20 ms to 200 ms).');
