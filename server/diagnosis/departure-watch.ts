@@ -116,6 +116,21 @@ export class DepartureWatch {
     if (this.#returned !== null && time - this.#returned.last > this.#parts.pace.mergeTime) this.fileReturned();
   }
 
+  /** @returns index of the first of the samples at which `fileBefore` would file something; `to` without any */
+  fileIndex({ time }: SampleColumns, from: number, to: number): number {
+    if (this.#returned === null) return to;
+    const { last } = this.#returned;
+    const { mergeTime } = this.#parts.pace;
+    let before = from;
+    let after = to;
+    while (before < after) {
+      const middle = (before + after) >> 1;
+      if ((time[middle] as number) - last > mergeTime) after = middle;
+      else before = middle + 1;
+    }
+    return after;
+  }
+
   fileReturned(): void {
     const returned = this.#returned;
     this.#returned = null;

@@ -93,6 +93,9 @@ export class Departure {
     if (this.#quietAfter++ < QUIET_AROUND) this.#keep(time, size);
   }
 
+  /** More quiet readings say nothing of where it ended. */
+  get hasEnded(): boolean { return this.#quietAfter >= QUIET_AROUND; }
+
   /** The middle of a long departure says nothing about its length: its first and last readings are kept. */
   #keep(time: number, size: number): void {
     const trail = this.#head.ends.length < SHAPE ? this.#head : this.#rest;

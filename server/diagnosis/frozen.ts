@@ -36,6 +36,7 @@ export class FrozenWatch {
     let run = this.#run;
     let squares = this.#squares;
     let pairs = this.#pairs;
+    let longest = this.#longest;
     // Where the run begins; before `from` when it was under way.
     let runAt = from - 1;
     // One division as long as the count stays.
@@ -47,24 +48,30 @@ export class FrozenWatch {
         run++;
         continue;
       }
-      if (run > 1) {
+      if (run > 1 && run < LEAST_RUN) {
+        pairs += run - 1;
+        if (run > longest) longest = run;
+      } else if (run > 1) {
         this.#run = run;
+        this.#longest = longest;
         this.#squares = squares;
         this.#pairs = pairs;
         if (runAt >= from) this.#start = time[runAt] as number;
         if (i > from) this.#last = time[i - 1] as number;
         this.#end();
         pairs = this.#pairs;
+        longest = this.#longest;
       }
       if (resolution[i] !== count) {
         count = resolution[i] as number;
         perCount = 1 / count;
       }
       const step = (now - previous) * perCount;
+      const square = step * step;
       // Not a number beside over-range, blank, and where the count is not known.
-      if (step === step) {
-        const square = step * step;
-        squares += square < LARGEST_SQUARE ? square : LARGEST_SQUARE;
+      if (square < Infinity) {
+        // The smaller of the two. Which one it is can't be foreseen, and a wrong guess would cost more than all the rest.
+        squares += (square + LARGEST_SQUARE - Math.abs(square - LARGEST_SQUARE)) / 2;
         pairs++;
       }
       previous = now;
@@ -75,6 +82,7 @@ export class FrozenWatch {
     this.#run = run;
     this.#squares = squares;
     this.#pairs = pairs;
+    this.#longest = longest;
     if (runAt >= from) this.#start = time[runAt] as number;
     if (to > from) this.#last = time[to - 1] as number;
   }

@@ -15,7 +15,7 @@ export class MeasuredInterval {
   /** s; NaN before two samples. */
   value = Number.NaN;
 
-  /** @param difference  from one sample to the next, s (> 0) */
+  /** @param difference  from one sample to the next, s (> 0) @returns true when `value` has changed */
   add(difference: number): boolean {
     this.#ring[this.#count & (REMEMBERED - 1)] = difference;
     this.#count++;
@@ -26,7 +26,8 @@ export class MeasuredInterval {
     const sorted = this.#work.subarray(0, known).sort();
     // The lower median: while only two are known, the shorter one is the pace and the longer a gap.
     // Differences of decimal times carry rounding: whole nanoseconds are fine enough for any meter.
+    const before = this.value;
     this.value = Math.round((sorted[(sorted.length - 1) >> 1] as number) * 1e9) / 1e9;
-    return true;
+    return this.value !== before;
   }
 }

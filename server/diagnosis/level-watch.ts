@@ -96,14 +96,19 @@ export class LevelWatch implements Watching {
   }
 
   get canSkip(): boolean {
-    return this.#parts.pace.blockSize > 1 && this.#learning === null && !this.#level.isOverRange && this.away === null && this.#departures.returned === null &&
-      !this.#rise.isUnderWay;
+    const { returned } = this.#departures;
+    return this.#parts.pace.blockSize > 1 && this.#learning === null && !this.#level.isOverRange && this.away === null && !this.#rise.isUnderWay &&
+      // What has returned needs some quiet readings more; and the level's slope, while it was away, may have come to where it is believed no further.
+      (returned === null || (returned.hasEnded && this.#level.slope === 0));
   }
 
   /** Takes readings close to the level up to the end of the block. @returns index of the first that needs a closer look */
   skip(samples: SampleColumns, from: number, to: number): number {
-    const { tally, threshold, ranges } = this.#parts;
-    const next = this.#level.skip(samples, from, to, tally, threshold.band);
+    const { tally, threshold: { band }, ranges } = this.#parts;
+    const next = this.#departures.returned === null
+      ? this.#level.skip(samples, from, to, tally, band)
+      // Beside a departure every excursion is noted.
+      : this.#level.skip(samples, from, this.#departures.fileIndex(samples, from, to), tally, Math.min(band, this.#excursions.least));
     if (next === from) return from;
     tally.skip(samples, from, next);
     ranges.skip(next - from);
@@ -178,7 +183,7 @@ export class LevelWatch implements Watching {
       return;
     }
     if (this.#rise.isUnderWay) this.#endGood(time);
-    if (this.#excursions.isFar(change) && this.#showsNoise(size)) this.#excursions.note(time, change);
+    if (Math.abs(change) > this.#excursions.least && this.#showsNoise(size)) this.#excursions.note(time, change);
     this.#departures.returned?.addQuiet(time, size);
     this.#departures.keepLast(time, value);
     this.#quiet(time, change);

@@ -17,6 +17,9 @@ const KEPT_BELOW = 0.85;
 /** Blocks by weight after which a level counts as known. */
 const KNOWN_WEIGHT = 8;
 
+/** Part of a block from one picked reading to the next. */
+const GOLDEN = 0.6180339887498949;
+
 /** A block of quiet readings. */
 export interface Block {
   readonly n: number;
@@ -162,7 +165,8 @@ export class QuietLevel {
     this.#blocks++;
     this.dropBlock();
     // A fixed place in the block could lock onto a ripple; the golden ratio spreads the places evenly.
-    this.#pick = Math.floor(((this.#blocks * 0.6180339887498949) % 1) * this.#pace.blockSize);
+    const place = this.#blocks * GOLDEN;
+    this.#pick = Math.floor((place - Math.floor(place)) * this.#pace.blockSize);
     return block;
   }
 

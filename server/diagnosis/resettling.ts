@@ -24,7 +24,8 @@ export class Resettling {
   /** Value of one count, SI; NaN when not known. */
   #count = Number.NaN;
   /** Its first half. */
-  #early = { n: 0, sum: 0 };
+  #earlyReadings = 0;
+  #earlySum = 0;
   /** Mean size of what eights differ from the level foretold. */
   #wander = 0;
   #eights = 0;
@@ -55,27 +56,29 @@ export class Resettling {
   add(mean: number, n: number, level: number, count: number): boolean {
     if (this.#n === 0) {
       this.#sum = 0;
-      this.#early = { n: 0, sum: 0 };
+      this.#earlyReadings = 0;
       this.#foretold = level;
     }
     this.#n += n;
     this.#sum += n * mean;
     this.#count = count;
-    if (2 * this.#n <= READINGS) this.#early = { n: this.#n, sum: this.#sum };
+    if (2 * this.#n <= READINGS) {
+      this.#earlyReadings = this.#n;
+      this.#earlySum = this.#sum;
+    }
     if (this.#n < READINGS) return false;
-    const now = this.#sum / this.#n;
-    const { n: half, sum } = this.#early;
-    const halves = half === 0 ? [now] : [sum / half, (this.#sum - sum) / (this.#n - half)];
+    const all = this.#n;
+    const sum = this.#sum;
     this.#n = 0;
-    const departure = this.#departure;
-    if (departure !== null) {
+    if (this.#departure !== null) {
+      const half = this.#earlyReadings;
       // A filtering meter comes back slowly, so the later half must have moved; the next load may come soon, so the earlier half must, too.
-      const moves = halves.map((mean) => this.#moved(mean, count));
-      if (moves[0] !== 0 && moves.every((move) => move === moves[0])) return true;
+      const move = this.#moved(half === 0 ? sum / all : (sum - this.#earlySum) / (all - half), count);
+      if (move !== 0 && (half === 0 || this.#moved(this.#earlySum / half, count) === move)) return true;
       this.#departure = null;
       return false;
     }
-    const off = Math.abs(now - this.#foretold);
+    const off = Math.abs(sum / all - this.#foretold);
     this.#eights++;
     // A load step is no wandering.
     this.#wander += ((this.#eights > 4 ? Math.min(off, 4 * this.#wander) : off) - this.#wander) / Math.min(this.#eights, MEMORY);

@@ -16,6 +16,8 @@ export class SideExcursions {
   readonly #pace: Pace;
   /** Those of the last moments, oldest first. */
   #recent: Excursion[] = [];
+  /** The newest one below and above the level. */
+  readonly #newest: [Excursion | null, Excursion | null] = [null, null];
 
   constructor(tail: TailLearner, noise: NoiseScale, pace: Pace) {
     this.#tail = tail;
@@ -23,20 +25,22 @@ export class SideExcursions {
     this.#pace = pace;
   }
 
-  /** @param change  of a reading from the level, SI @returns true for one that is worth noting */
-  isFar(change: number): boolean { return Math.abs(change) > FIRST_EXCURSION * this.#noise.deviation; }
+  /** What goes farther from the level is worth noting, SI. */
+  get least(): number { return FIRST_EXCURSION * this.#noise.deviation; }
 
   /** @param change  of a reading from the level, SI, signed, and far */
   note(time: number, change: number): void {
     const side = change > 0 ? 1 : 0;
     const size = Math.abs(change);
-    const held = this.#recent.findLast((one) => one.side === side);
-    if (held !== undefined && time <= held.until) {
+    const held = this.#newest[side];
+    if (held !== null && time <= held.until) {
       held.others.push(Math.min(held.size, size));
       held.size = Math.max(held.size, size);
       return;
     }
-    this.#recent.push({ side, until: time + this.#pace.mergeTime, size, others: [], deviation: this.#noise.deviation });
+    const begun: Excursion = { side, until: time + this.#pace.mergeTime, size, others: [], deviation: this.#noise.deviation };
+    this.#newest[side] = begun;
+    this.#recent.push(begun);
   }
 
   /** The noise as it is at `time` is known. */

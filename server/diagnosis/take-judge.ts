@@ -70,12 +70,12 @@ export class TakeJudge {
 
   /** Samples `from` up to, not including, `to`. They follow those pushed before. */
   push(samples: SampleColumns, from = 0, to = samples.length): void {
-    this.#frozen.push(samples, from, to);
     // Noted after the same samples however they are cut.
     for (let at = from; at < to;) {
       const end = Math.min(to, at + this.#noteAt - this.#detector.tally.samples);
       const before = this.#noteAt - NOTED_READINGS - this.#detector.tally.samples;
       for (let i = Math.max(at, at + before); i < end; i++) this.#newest[i - at - before] = samples.value[i] as number;
+      this.#frozen.push(samples, at, end);
       this.#detector.push(samples, at, end);
       at = end;
       if (this.#detector.tally.samples === this.#noteAt) this.#note();
