@@ -48,7 +48,9 @@ export async function listPorts(): Promise<PortList> {
     ports.sort((a, b) => Number(b.isAdapter) - Number(a.isAdapter) || a.path.localeCompare(b.path, 'en', { numeric: true }));
     return { ports, message: '' };
   } catch (error) {
-    return { ports: [], message: `The ports of this computer can't be listed (${(error as Error).message}); type the path of the port instead.` };
+    const { message, code, path = '' } = error as NodeJS.ErrnoException;
+    const why = code === 'ENOENT' && path !== '' ? `${path}, the program that lists them, is not installed` : message;
+    return { ports: [], message: `The ports of this computer can't be listed (${why}); type the path of the port instead.` };
   }
 }
 
