@@ -91,8 +91,12 @@ export class DepartureWatch {
   settleNoise(time: number): void {
     if (this.#justBack.length === 0) return;
     const { deviation, moment } = this.#parts.noise;
-    for (const departure of this.#justBack) departure.noiseAround = Math.max(departure.noiseAround, deviation);
-    this.#justBack = this.#justBack.filter((departure) => time <= departure.last + moment);
+    const still: Departure[] = [];
+    for (const departure of this.#justBack) {
+      departure.noiseAround = Math.max(departure.noiseAround, deviation);
+      if (time <= departure.last + moment) still.push(departure);
+    }
+    this.#justBack = still;
   }
 
   /** The departure under way turned out to be something else: the one before it stands for itself. */

@@ -64,11 +64,7 @@ export class EntryThreshold {
   /** @param interval  s @param base  level, SI @param weight  blocks that the level rests on */
   renew(interval: number, base: number, weight: number): void {
     const { deviation, readings } = this.#noise;
-    if (readings !== this.#zReadings) {
-      this.#zReadings = readings;
-      const sides = this.direction === 0 ? 2 : 1;
-      this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(interval, budget, sides), readings));
-    }
+    if (readings !== this.#zReadings) this.#renewNormal(interval, readings);
     this.#zEntry = this.#noise.reach(this.#zNormal[0] as number);
     this.#zListed = this.#noise.reach(this.#zNormal[1] as number);
     // A level that rests on few blocks is itself uncertain.
@@ -79,6 +75,13 @@ export class EntryThreshold {
     this.band = this.entry / 2;
     // A level between two counts shows the farther one now and then: that is no departure.
     this.leave = Math.max(this.band, count);
+  }
+
+  /** Apart, as what its closure holds would be made for every block. */
+  #renewNormal(interval: number, readings: number): void {
+    this.#zReadings = readings;
+    const sides = this.direction === 0 ? 2 : 1;
+    this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(interval, budget, sides), readings));
   }
 
   /** Thresholds for departures down and up that the tails ask for, in noise deviations: each way asks what noise does the other way. */
