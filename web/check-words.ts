@@ -2,7 +2,7 @@
 import { QUANTITIES, type Quantity } from '../drivers/reading.ts';
 import type { CheckKind, Judgement, Limits } from '../server/diagnosis/judgement.ts';
 import type { Check } from '../server/session/session.ts';
-import { roundText } from './figures/reading-text.ts';
+import { limitText, roundText } from './figures/reading-text.ts';
 import { texts } from './texts.ts';
 
 const OHMS: ReadonlySet<CheckKind> = new Set(['short-to-ground', 'short-between', 'continuity', 'resistance']);
@@ -15,7 +15,7 @@ export function checkQuantity(check: Pick<Check, 'kind' | 'quantity'>): Quantity
 
 /** What was measured, as the samples say; what the check asks for while they say nothing. */
 export function judgedQuantity(judgement: Judgement, check: Check): Quantity {
-  return QUANTITIES.find((quantity) => quantity === judgement.quantity) ?? checkQuantity(check);
+  return QUANTITIES.find((quantity) => quantity !== 'unknown' && quantity === judgement.quantity) ?? checkQuantity(check);
 }
 
 export function checkSentence(check: Check): string {
@@ -41,9 +41,9 @@ export function healthyText(check: Check): string {
 export function limitsText(limits: Limits, quantity: Quantity): string {
   const { low, high } = limits;
   if (low === null && high === null) return texts.check.noLimits;
-  if (low === null) return texts.check.notAbove(roundText(quantity, high));
-  if (high === null) return texts.check.notBelow(roundText(quantity, low));
-  return texts.check.within(roundText(quantity, low), roundText(quantity, high));
+  if (low === null) return texts.check.notAbove(limitText(quantity, high));
+  if (high === null) return texts.check.notBelow(limitText(quantity, low));
+  return texts.check.within(limitText(quantity, low), limitText(quantity, high));
 }
 
 /** The SI value of a number typed by hand, comma or point; null for empty. @throws {RangeError} for anything else */

@@ -162,7 +162,7 @@ export const texts = {
     none: 'No verdict yet',
     noneWhy: 'Put the leads where the check says, then start a take. Nothing is judged before that.',
     more: 'More reasons',
-    level: 'Level',
+    level: 'Level', withoutLeads: 'Level without the leads',
     limits: 'Limits',
     dropouts: 'Dropouts',
     departures: (n: number) => `${n} departures in all`,
@@ -189,7 +189,7 @@ export const texts = {
     limit: {
       flex: (n: string) => `at most ${n} per flex`, second: (n: string) => `at most ${n} per flexed second`, hour: (n: string) => `at most ${n} an hour`,
     },
-    unknown: '?',
+    nothing: { flex: 'nothing yet per flex', second: 'nothing yet per flexed second', hour: 'nothing yet per hour' },
     met: (aim: string) => `(asked: ${aim}, met)`,
     never: (aim: string) => `(${aim} can’t be shown with this meter)`,
     needs: (aim: string, more: string) => `(for ${aim}: ${more} more without one)`,
@@ -203,8 +203,7 @@ export const texts = {
     caught: 'Break that is caught with 95 %',
     none: 'none',
     chance: (length: string) => `Chance of catching ${length}`,
-    sure: 'over 99 %',
-    between: (low: number, high: number) => `${low} to ${high} %`,
+    between: (low: string, high: string) => `${low} to ${high}`,
     coarse: 'Coarse display',
     coarseMeans: 'its counts leave open how close the level is to the next one; what is proved rests on the lower chance',
   },
@@ -224,6 +223,15 @@ export const texts = {
     label: 'What the road tells',
     sinceStart: 'Since the start', from: 'From – to', watched: 'Watched', dropouts: 'Dropouts', rate: 'An hour, 95 % sure',
     between: (low: string, high: string) => `${low} to ${high}`, notWatched: 'not watched',
+  },
+
+  zoneFindings: {
+    label: 'What the zones tell',
+    zone: 'Zone', flexed: 'Flexed', dropouts: 'Dropouts', rate: 'A flexed second, 95 % sure', chance: 'The source',
+    between: (low: string, high: string) => `${low} to ${high}`, none: '–', elsewhere: 'in none of them',
+    source: (zone: string) => `The source is in ${zone}.`,
+    open: (needed: number) => `Not settled: it would take about ${count(needed, 'more dropout', 'more dropouts')}.`,
+    silent: 'No dropout while a zone was flexed: the shares say only what was assumed beforehand.',
   },
 
   again: {
@@ -325,8 +333,8 @@ export const texts = {
     zonesWait: 'Start a take, then say which zone your hands are on, by touch or by its number; 0 is hands off.',
     zonesStart: 'Say which zone you flex, by touch or by its number; 0 is hands off.',
     zonesNone: (next: string) => `No dropout yet. Least flexed: ${next}.`,
-    zonesMore: (next: string, needed: number, elsewhere: number) =>
-      `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere} %.`,
+    zonesMore: (next: string, needed: number, elsewhere: string) =>
+      `Flex next: ${next}. About ${count(needed, 'more dropout', 'more dropouts')} to decide. In none of the zones: ${elsewhere}.`,
     source: (zone: string, isRunning: boolean, isProofAsked: boolean) => `The source is in ${zone}${!isRunning ? '.' : isProofAsked ? ': prove the leads, then you can stop.' : ': you can stop.'}`,
     sourceFound: (zone: string) => `Source found: ${zone}.`,
     provocation: 'Provoked by',

@@ -31,6 +31,7 @@ export function judgementAsJson(j: Judgement, said: MarksSaid = { zones: null, r
     rate_limit_per_hour: j.rateLimitPerHour === null ? null : { length_s: j.rateLimitPerHour.length, limit: j.rateLimitPerHour.limit },
     // Beyond the contract.
     ...(j.levelOverRange ? { level_over_range: true } : {}),
+    ...(j.leadOhms === undefined ? {} : { lead_ohms: j.leadOhms }),
     ...(j.dropoutCount === undefined ? {} : { dropout_count: j.dropoutCount }),
     threshold: j.threshold,
     uncertainty: j.doubt?.uncertainty ?? null,

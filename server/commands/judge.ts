@@ -13,7 +13,7 @@ import { judgeSession } from './judge-session.ts';
 import { judgementAsJson } from './judge-output.ts';
 import type { MarksSaid } from './judge-output.ts';
 import { judgementAsText } from './judge-text.ts';
-import { readMarksFile } from './marks-file.ts';
+import { readMarksFile, readMotionFile } from './marks-file.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const JUDGE_USAGE = `judge FILE.csv [options]
@@ -38,12 +38,13 @@ FILE.csv has the columns time (s), value, unit and, if any, flag (OL).
   --supply V        nominal voltage of the system (default: 12): what an open lifts a reading on the ground side to
   --marks MARKS.csv what was done in the take: columns time (s), text and, if any, kind
                     (zone: flexed from then on; flex: flexed count times; rig-proof: begin, end) and count
+  --motion MOTION.csv  how a road take moved: columns time (s) and value (size of the acceleration without gravity, in one unit)
   --flexes N        how often the harness was flexed in all, without a file of marks
   --json            one JSON object instead of the summary
 `;
 
 const NUMBERS = ['low', 'high', 'interval', 'aperture', 'lead-ohms', 'depth', 'load-ohms', 'supply', 'flexes'] as const;
-const TEXTS = ['kind', 'take', 'accuracy', 'profile', 'marks', ...NUMBERS] as const;
+const TEXTS = ['kind', 'take', 'accuracy', 'profile', 'marks', 'motion', ...NUMBERS] as const;
 
 class UnusableOptions extends Error {
   readonly code = 'OPTIONS_UNUSABLE';
@@ -68,9 +69,11 @@ export async function judgeCommand(args: string[], io: CommandIo): Promise<numbe
       throw new UnusableFile(file.lines[0] as number, `a ${kind} check needs ${expected.join(' or ')}, this file holds ${file.quantity}`);
     }
     const setup: JudgeSetup = { ...options.setup, kind };
-    const { judgement, said }: { judgement: Judgement; said?: MarksSaid } = options.marks === null
+    const { judgement, said }: { judgement: Judgement; said?: MarksSaid } = options.marks === null && options.motion === null
       ? { judgement: judgeAll(setup, file.samples, options.flexes === null ? undefined : { flexes: options.flexes, flexedTime: Infinity }) }
-      : judgeWithMarks(setup, file.samples, await readMarksFile(options.marks));
+      : judgeWithMarks(
+        setup, file.samples, options.marks === null ? [] : await readMarksFile(options.marks), options.motion === null ? null : await readMotionFile(options.motion),
+      );
     io.stdout.write(options.json ? `${JSON.stringify(judgementAsJson(judgement, said))}\n` : judgementAsText(judgement, said));
     return 0;
   } catch (error) {
@@ -88,6 +91,7 @@ interface Options {
   readonly kind: CheckKind | null;
   readonly interval: number | null;
   readonly marks: string | null;
+  readonly motion: string | null;
   readonly flexes: number | null;
   readonly setup: Omit<JudgeSetup, 'kind'>;
 }
@@ -124,13 +128,17 @@ function readOptions(args: readonly string[]): Options | 'help' {
   if (flexes !== null && !Number.isInteger(flexes)) throw new UnusableOptions(`--flexes is a whole number, not ${flexes}`);
   const marks = typeof values['marks'] === 'string' ? values['marks'] : null;
   if (marks !== null && flexes !== null) throw new UnusableOptions('--flexes stands for a file of marks: give one of them');
+  const motion = typeof values['motion'] === 'string' ? values['motion'] : null;
+  const watching = oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle';
+  if (motion !== null && watching !== 'road') throw new UnusableOptions('--motion is compared with the dropouts of a road take: give --take road');
+  if (flexes !== null && watching !== 'wiggle') throw new UnusableOptions('--flexes counts in a wiggle take only');
   return {
     file: positionals[0] as string,
     json: values['json'] === true,
     kind: oneOf<CheckKind>('kind', values['kind'], CHECK_KINDS),
-    interval, marks, flexes,
+    interval, marks, motion, flexes,
     setup: {
-      watching: oneOf<Watching>('take', values['take'], WATCHINGS) ?? 'wiggle', limits: { low, high }, interval, aperture: number('aperture', 0) ?? profile.aperture ?? null,
+      watching, limits: { low, high }, interval, aperture: number('aperture', 0) ?? profile.aperture ?? null,
       // An accuracy that is typed holds everywhere.
       accuracy: accuracy ?? profile.accuracy ?? null, ranges: accuracy === null ? profile.ranges ?? [] : [], displayCounts: profile.displayCounts ?? null, leadOhms, depth: number('depth', 0), shiftAfter: null, missingCondition: null, claim: null,
       load: loadOhms === null ? null : { ohms: loadOhms, volts: supply ?? USUAL_SUPPLY }, ...(supply === null ? {} : { supply }),

@@ -130,7 +130,8 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
   input.pipe(parser);
   const columns = new Columns();
   const number = (text: string): ReturnType<typeof readNumber> => readNumber(delimiter === ',' ? text : text.replace(',', '.'));
-  let at: { time: number; value: number; unit: number; flag: number } | null = null;
+  let at: ReturnType<typeof findColumns> | null = null;
+  const firsts: Record<string, string> = {};
   let quantity: Quantity | null = null;
   let firstUnit = '';
   let code = 0;
@@ -144,6 +145,10 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
         continue;
       }
       const cell = (i: number): string => (i < 0 ? '' : record[i] ?? '');
+      for (const [name, column] of at.alike) {
+        const first = (firsts[name] ??= cell(column));
+        if (cell(column) !== first) throw new UnusableFile(line, `${name} ${first} is followed by ${name} ${cell(column)}: judge one ${name} at a time`);
+      }
       const time = number(cell(at.time));
       if (time === null || !Number.isFinite(time.value)) throw new UnusableFile(line, `time is "${cell(at.time)}", not a number of seconds`);
       const flagText = cell(at.flag).toLowerCase();
@@ -186,11 +191,17 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
   return finish(columns, quantity, interval);
 }
 
-function findColumns(heading: readonly string[], line: number): { time: number; value: number; unit: number; flag: number } {
+/** What an export of several takes or meters tells apart. */
+const ALIKE = ['take', 'meter'];
+
+function findColumns(heading: readonly string[], line: number) {
   const names = heading.map((name) => name.toLowerCase());
   const missing = ['time', 'value', 'unit'].filter((name) => !names.includes(name));
   if (missing.length > 0) throw new UnusableFile(line, `the heading lacks ${missing.map((m) => `"${m}"`).join(' and ')}; needed are time, value, unit and, if any, flag`);
-  return { time: names.indexOf('time'), value: names.indexOf('value'), unit: names.indexOf('unit'), flag: names.indexOf('flag') };
+  return {
+    time: names.indexOf('time'), value: names.indexOf('value'), unit: names.indexOf('unit'), flag: names.indexOf('flag'),
+    alike: ALIKE.map((name) => [name, names.indexOf(name)] as const).filter(([, column]) => column >= 0),
+  };
 }
 
 function finish(columns: Columns, quantity: Quantity, interval: number | null): TakeFile {

@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '13';
+export const ALGORITHM = '14';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -37,4 +37,5 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
     change: 'How far heavy noise goes is told rightly from a display of few counts, where it was taken for less: fewer false dropouts, and a dropout must stand out from such noise farther. A load that goes off ' +
       'is not felt as noise, so that its coming back is known. A hand that moves a sensor on after an apparent break is no break, nor is a load whose noise alone reaches the depth of interest. Correlated noise that is heavier than normal is known as such earlier.',
   },
+  { version: '14', change: 'What a departure must stand out from no longer depends on the moments at which a verdict was asked for meanwhile.' },
 ];

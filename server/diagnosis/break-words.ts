@@ -1,6 +1,6 @@
 /** What several meters on one circuit say of the place of the break, in sentences. */
 import type { BreakPlace, CoincidenceReport } from './coincidence.ts';
-import { sayCount, tidy } from './wording.ts';
+import { sayCount, sayShare } from './wording.ts';
 
 /** A place this likely is told as found (common practice, no source). */
 export const FOUND_CHANCE = 0.95;
@@ -42,4 +42,4 @@ function saySeen(coincidences: CoincidenceReport['coincidences']): string {
   return `${told.map(([pattern, n]) => `${sayCount(n, 'dropout', 'dropouts')} ${pattern}`).join('; ')}.`;
 }
 
-const percent = (chance: number): string => `${chance > 0.995 ? 'over 99' : tidy(Math.round(100 * chance))} %`;
+const percent = (chance: number): string => sayShare(chance, FOUND_CHANCE);

@@ -25,8 +25,8 @@ export class EntryThreshold {
   /** The same for the noise as it is. */
   #zEntry = 5;
   #zListed = 5;
-  /** What the tails asked for last, down and up, and what had been seen then. */
-  #learned = { down: 0, up: 0, excursions: -1, readings: -1 };
+  /** What the tails asked for last, down and up, and all that it rests on: whoever asks in between must not change what is asked for later. */
+  #learned = { down: 0, up: 0, excursions: -1, readings: -1, allowed: Number.NaN, step: Number.NaN, swing: Number.NaN };
   /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
   entry = Number.NaN;
   /** Readings closer than this may be skipped, SI. */
@@ -88,11 +88,13 @@ export class EntryThreshold {
   #tails(): { down: number; up: number } {
     const learned = this.#learned;
     const { quietReadings, watched, resolution } = this.#tally;
-    if (learned.excursions === this.#tail.total && learned.readings === quietReadings) return learned;
     const allowed = Math.max(1e-6, (NOISE_SHARE * this.#alarmBudget * watched) / 3600);
     const step = resolution > 0 ? resolution / this.#noise.deviation : 0;
-    const ask = (control: 0 | 1): number => this.#tail.threshold(control, quietReadings, allowed, this.#noise.swing, step);
-    this.#learned = { down: ask(1), up: ask(0), excursions: this.#tail.total, readings: quietReadings };
+    const { swing } = this.#noise;
+    const excursions = this.#tail.total;
+    if (learned.excursions === excursions && learned.readings === quietReadings && learned.allowed === allowed && learned.step === step && learned.swing === swing) return learned;
+    const ask = (control: 0 | 1): number => this.#tail.threshold(control, quietReadings, allowed, swing, step);
+    this.#learned = { down: ask(1), up: ask(0), excursions, readings: quietReadings, allowed, step, swing };
     return this.#learned;
   }
 }

@@ -10,7 +10,7 @@ export type {
   Accuracy, CheckKind, CheckLoad, Claim, ClaimMade, Dropout, DurationEstimate, Exposure, Gap, JudgeSetup, Judgement, LevelDoubt, LevelVerdict, Limits, RangeAccuracy, Sag, Shift, SteadyReading,
   Verdict, Watching,
 } from './judgement.ts';
-export { sayTime, sayTimes, sayValue } from './wording.ts';
+export { sayLimit, sayShare, sayTime, sayTimes, sayValue } from './wording.ts';
 export { TOLD_LENGTHS } from './sight.ts';
 export type { Sight, VisibleSeries } from './sight.ts';
 export type { SampleColumns } from './samples.ts';

@@ -166,6 +166,8 @@ export interface Judgement {
   readonly level: number | null;
   /** The level is over-range (healthy for the short checks). */
   readonly levelOverRange: boolean;
+  /** Of the leads, ohm: taken off the level before it is judged. Missing: nothing is. */
+  readonly leadOhms?: number;
   /** Entry threshold now, SI: a departure beyond it is noticed. */
   readonly threshold: number | null;
   readonly steady: readonly SteadyReading[];

@@ -6,7 +6,7 @@ import { isShortCheck } from './check-traits.ts';
 import type { Accuracy, JudgeSetup, LevelDoubt, LevelVerdict } from './judgement.ts';
 import { accuracyAt } from './range-accuracy.ts';
 import type { SteadyStretch } from './steadiness.ts';
-import { sayValue } from './wording.ts';
+import { sayBeside, sayLimit, sayValue } from './wording.ts';
 
 /** Remembered decisions: stretches don't change once they have ended. */
 export type DecisionMemory = WeakMap<SteadyStretch, LevelDecision>;
@@ -88,11 +88,11 @@ export function sayLevel(stretch: SteadyStretch, decision: LevelDecision, { setu
   const { uncertainty } = decision;
   const hasLeads = uncertainty.kind === 'known' && uncertainty.parts.some(({ source }) => source === 'leads');
   const withLeads = hasLeads && value < 20 * UNKNOWN_LEADS ? `, of which the leads may be up to ${sayValue(UNKNOWN_LEADS, quantity, null)}` : '';
-  const reads = `Reads ${sayValue(value, quantity, count)}${withLeads}`;
-  if (low === null && high === null) return `${reads}; no limits are set.`;
+  if (low === null && high === null) return `Reads ${sayValue(value, quantity, count)}${withLeads}; no limits are set.`;
   const limit = low !== null && (high === null || value - low < high - value) ? { at: low, name: 'lowest' } : { at: high as number, name: 'highest' };
+  const reads = `Reads ${sayBeside(limit.at, value, quantity, count)}${withLeads}`;
   const isInside = (low === null || value >= low) && (high === null || value <= high);
-  const place = `${limit.name === 'lowest' ? (isInside ? 'above' : 'below') : isInside ? 'below' : 'above'} the ${limit.name} limit of ${sayValue(limit.at, quantity, null)}`;
+  const place = `${limit.name === 'lowest' ? (isInside ? 'above' : 'below') : isInside ? 'below' : 'above'} the ${limit.name} limit of ${sayLimit(limit.at, quantity)}`;
   if (uncertainty.kind === 'unknown') return `${reads}, ${place}, but undecided: ${uncertainty.missing.map((m) => MISSING[m]).join(' and ')}.`;
   const assumed = setup.accuracy?.isAssumed === true ? ' (with an assumed accuracy)' : '';
   const within = `${sayValue(uncertainty.expanded, quantity, fine)}${assumed}`;

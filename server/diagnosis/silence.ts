@@ -7,7 +7,7 @@ import type { ChanceRange } from './coarse-sight.ts';
 import type { Claim, ClaimMade, Exposure, JudgeSetup } from './judgement.ts';
 import { catchChance, shortestVisibleDropout, sureDropout } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
-import { sayTime, tidy } from './wording.ts';
+import { sayTime, tidy, tidyUp } from './wording.ts';
 
 /** A meter whose aperture nobody knows may look for as little as a tenth of its interval (common practice, no source). */
 const LOWEST_APERTURE = 0.1;
@@ -114,14 +114,15 @@ export function silence(setup: JudgeSetup, watched: number, dropouts: number, ex
   const standing = claimStanding(claim, dropouts, amount[claim.per], chance);
   const limit = rateLimitPerHour(dropouts, watched, chance);
   return {
-    claim, standing, limitPerHour: Number.isFinite(limit) ? limit : null, sentence: sayClaim(claim, standing, amount[claim.per], chance), claims: claims.map(make),
+    claim, standing, limitPerHour: Number.isFinite(limit) ? limit : null, sentence: sayClaim(claim, standing, amount[claim.per], caught === null ? null : chance), claims: claims.map(make),
   };
 }
 
-function sayClaim(claim: Claim, standing: ClaimStanding, done: number, chance: number): string {
+function sayClaim(claim: Claim, standing: ClaimStanding, done: number, chance: number | null): string {
   const unit = { flex: ['flex', 'flexes'], second: ['flexed second', 'flexed seconds'], hour: ['hour', 'hours'] }[claim.per] as [string, string];
   const amount = claim.per === 'hour' ? sayTime(done * 3600) : `${tidy(done)} ${done === 1 ? unit[0] : unit[1]}`;
-  if (standing.isMet) return `No dropout in ${amount}: fewer than ${tidy(standing.limit as number)} per ${unit[0]} of ${sayTime(claim.length)} or longer, at 95 % confidence.`;
+  if (standing.isMet) return `No dropout in ${amount}: fewer than ${tidyUp(standing.limit as number)} per ${unit[0]} of ${sayTime(claim.length)} or longer, at 95 % confidence.`;
+  if (chance === null) return `No dropout in ${amount} so far, but what this meter would have caught is not known yet.`;
   if (standing.needed === null) return `No dropout so far, but this meter can't see dropouts of ${sayTime(claim.length)}${chance === 0 ? '' : ' often enough'}.`;
   const more = claim.per === 'hour' ? `${sayTime(standing.needed * 3600)} more` : `${Math.ceil(standing.needed)} more ${Math.ceil(standing.needed) === 1 ? unit[0] : unit[1]}`;
   return `No dropout in ${amount} so far; needs ${more} without one.`;

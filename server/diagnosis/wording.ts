@@ -6,9 +6,9 @@ const PREFIXES: readonly (readonly [number, string])[] = [[1e6, 'M'], [1e3, 'k']
 
 /**
  * "12.1 V", "0.35 ohm", "1.2 Mohm": at most four significant digits, none finer than the meter's count; without one, no zeros at the end.
- * @param value  SI; @param count  value of one count, SI, null when unknown
+ * @param value  SI; @param count  value of one count, SI, null when unknown; @param most  significant digits
  */
-export function sayValue(value: number, quantity: Quantity, count: number | null): string {
+export function sayValue(value: number, quantity: Quantity, count: number | null, most = 4): string {
   const unit = UNITS[quantity];
   if (value === 0 && count === null) return `0${unit === '' ? '' : ` ${unit}`}`;
   // What is less than a count is said on the scale of the count.
@@ -16,7 +16,7 @@ export function sayValue(value: number, quantity: Quantity, count: number | null
   // Volts are said in volts down to a hundredth: that is how limits are written.
   const [scale, prefix] = size === 0 || (size >= 0.01 && size < 1000) ? [1, ''] : PREFIXES.find(([s]) => size >= s * 0.9999) ?? [1e-6, 'µ'];
   const scaled = value / scale;
-  const significant = Math.max(0, 3 - Math.floor(Math.log10(Math.max(Math.abs(scaled), 0.001))));
+  const significant = Math.max(0, most - 1 - Math.floor(Math.log10(Math.max(Math.abs(scaled), 0.001))));
   const shown = count !== null && count > 0 ? Math.max(0, Math.ceil(-Math.log10((count / scale) * 1.0001))) : significant;
   const digits = scaled.toFixed(Math.min(6, Math.min(significant, shown)));
   // A limit is no reading: zeros at its end would claim an exactness that nobody meant.
@@ -24,8 +24,24 @@ export function sayValue(value: number, quantity: Quantity, count: number | null
   return `${Number(text) === 0 ? text.replace('-', '') : text}${unit === '' ? '' : ` ${prefix}${unit}`}`;
 }
 
+/** A limit as it was given, to six significant digits: "11.995 V". */
+export function sayLimit(limit: number, quantity: Quantity): string { return sayValue(limit, quantity, null, LIMIT_DIGITS); }
+const LIMIT_DIGITS = 6;
+
+/** As `sayValue`; where that would read like the limit beside it without being it, with the digits that tell the two apart, down to a tenth of a count. */
+export function sayBeside(limit: number, value: number, quantity: Quantity, count: number | null): string {
+  const plain = sayValue(value, quantity, count);
+  if (value === limit || count === null) return plain;
+  for (const [own, most] of [[count, 4], [count, 8], [count / 10, 8]] as const) {
+    const text = sayValue(value, quantity, own, most);
+    if (text !== sayValue(limit, quantity, own, most)) return text;
+  }
+  return plain;
+}
+
 /** "42 s", "3.5 s", "12 ms", "7 min", "2.5 h". @param seconds  s (>= 0) */
 export function sayTime(seconds: number): string {
+  if (seconds === 0) return '0 s';
   if (seconds < 1e-3) return `${tidy(seconds * 1e6)} µs`;
   if (seconds < 0.9995) return `${tidy(seconds * 1e3)} ms`;
   if (seconds < 119.5) return `${tidy(seconds)} s`;
@@ -33,13 +49,46 @@ export function sayTime(seconds: number): string {
   return `${tidy(seconds / 3600)} h`;
 }
 
-/** Three significant digits at most below ten, whole numbers above a hundred. */
-export function tidy(value: number): string {
-  if (value === 0) return '0';
+/** Two significant digits below ten, one after the point up to a hundred, whole numbers above. */
+export function tidy(value: number): string { return value === 0 ? '0' : String(Number(value.toFixed(tidyDecimals(value)))); }
+
+/** As `tidy`, but never below the value: for what is said to be at most so much. */
+export function tidyUp(value: number): string { return tidyWith(Math.ceil, value); }
+/** As `tidy`, but never above the value: for what is said to be at least so much. */
+export function tidyDown(value: number): string { return tidyWith(Math.floor, value); }
+
+/** As `tidy`; where that would read like `mark` without being it, with the digits that tell them apart. */
+export function tidyBeside(mark: number, value: number): string {
+  if (value === mark || Number(tidy(value)) !== mark) return tidy(value);
+  for (let decimals = tidyDecimals(value) + 1; decimals <= 9; decimals++) {
+    const text = value.toFixed(decimals);
+    if (Number(text) !== mark) return String(Number(text));
+  }
+  return tidy(value);
+}
+
+function tidyDecimals(value: number): number {
   const size = Math.abs(value);
-  if (size >= 99.5) return value.toFixed(0);
-  const digits = size >= 9.95 ? 1 : Math.min(6, 1 - Math.floor(Math.log10(size)));
-  return String(Number(value.toFixed(digits)));
+  return size >= 99.5 ? 0 : size >= 9.95 ? 1 : Math.min(6, 1 - Math.floor(Math.log10(size)));
+}
+
+function tidyWith(round: (value: number) => number, value: number): string {
+  if (value === 0) return '0';
+  const scale = 10 ** tidyDecimals(value);
+  const nearest = Math.round(value * scale);
+  // What only the arithmetic of doubles put beside a round number is that number.
+  return String((Math.abs(value * scale - nearest) < 1e-9 * Math.abs(nearest) ? nearest : round(value * scale)) / scale);
+}
+
+/**
+ * "41 %", "under 1 %", "over 99 %".
+ * @param mark  a share below which nothing is called found: what is below it is not rounded up to it
+ */
+export function sayShare(share: number, mark = Number.NaN): string {
+  if (share > 0.995) return 'over 99 %';
+  if (share > 0 && share < 0.005) return 'under 1 %';
+  const whole = Math.round(100 * share);
+  return `${share < mark && whole >= 100 * mark ? tidyBeside(100 * mark, 100 * share) : whole} %`;
 }
 
 /** "once", "twice", "3 times". */

@@ -112,7 +112,7 @@ export class Conduct {
       reseats: papers.reseats,
       repair: repair.state(),
       marks: take === null ? [] : marks.filter(({ kind }) => kind !== 'flex'),
-      ended: ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: judgement.dropouts.length })),
+      ended: ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: judgement.dropoutCount ?? judgement.dropouts.length })),
     };
   }
 

@@ -7,7 +7,7 @@ import type { Quantity } from '../../drivers/reading.ts';
 import { Flag, fromFunctionCode } from '../../drivers/reading.ts';
 import { expectedQuantities } from '../diagnosis/check-traits.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
-import { sayTime, sayValue } from '../diagnosis/wording.ts';
+import { sayBeside, sayLimit, sayTime, sayValue } from '../diagnosis/wording.ts';
 import { OddRuns } from './odd-runs.ts';
 import type { Check } from './session.ts';
 
@@ -158,7 +158,7 @@ export class Plausibility {
     return [
       ...(isHigh ? [{
         code: 'HIGH_VOLTAGE' as const, isInstead: false,
-        message: `${sayValue(newest.value, 'voltage', newest.resolution)}: above ${HIGH_DC} V DC or ${HIGH_AC} V AC is for trained and authorised people only. Take the leads off.`,
+        message: `${sayBeside(Math.sign(newest.value) * (isAc ? HIGH_AC : HIGH_DC), newest.value, 'voltage', newest.resolution)}: above ${HIGH_DC} V DC or ${HIGH_AC} V AC is for trained and authorised people only. Take the leads off.`,
       }] : []),
       ...this.#oddities(tally, isErratic, level),
       ...this.#rangeTrouble(tally, newest),
@@ -269,7 +269,7 @@ export class Plausibility {
     if (newest.resolution * LIMIT_COUNTS > least * (1 + 1e-9)) {
       return [{
         code: 'RANGE_TOO_COARSE', isInstead: false,
-        message: `One step of the display is ${sayValue(newest.resolution, quantity, null)}, too coarse for a limit of ${sayValue(least, quantity, null)}: choose a lower range.`,
+        message: `One step of the display is ${sayValue(newest.resolution, quantity, null)}, too coarse for a limit of ${sayLimit(least, quantity)}: choose a lower range.`,
       }];
     }
     return [];

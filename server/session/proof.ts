@@ -5,14 +5,18 @@
  * Repairs cut the session into stretches. A check that dropped out in one stays bad in it whatever a later take reads: an intermittent comes
  * and goes by itself. Only another repair, and a proof after it, ends that.
  */
-import { CLAIM_CONFIDENCE, compareBeforeAfter } from '../diagnosis/claims.ts';
+import { compareBeforeAfter } from '../diagnosis/claims.ts';
 import type { Comparison, Count } from '../diagnosis/claims.ts';
 import type { Claim, Watching } from '../diagnosis/judgement.ts';
 import { defaultClaim } from '../diagnosis/silence.ts';
+import { tidyBeside } from '../diagnosis/wording.ts';
 import { joinWords } from './path-words.ts';
 import type { Repair, SetAside } from './repair.ts';
 import { isSameCheck, type Check, type TakeSummary } from './session.ts';
 import type { Provocation } from './take-account.ts';
+
+/** Chance of such a silence had the repair changed nothing, at which it is proved: 95 % confidence. */
+const SIGNIFICANT = 0.05;
 
 /** One check, before and after. */
 export interface ProofRow {
@@ -126,7 +130,7 @@ function rowOf(before: TakeSummary, stretch: readonly TakeSummary[], after: read
     return { ...row, state: 'failed', missing: [`"${checkWords(check)}" still ${decisive.verdict === 'fail' ? 'fails' : 'drops out'}: ${decisive.judgement.reasons[0] ?? ''}`.trim()], comparison };
   }
   const missing = differences(before, decisive);
-  if (comparison !== null && comparison.p > 1 - CLAIM_CONFIDENCE && missing.length === 0) {
+  if (comparison !== null && comparison.p > SIGNIFICANT && missing.length === 0) {
     const unit = comparison.per === 'flex' ? 'flexes' : 'seconds';
     missing.push(comparison.needed === null ? 'The dropouts of before are too few to show a difference.' : `${Math.ceil(comparison.needed)} more clean ${unit} show that it made a difference (chance of such a silence without it now ${percent(comparison.p)}).`);
   }
@@ -237,7 +241,5 @@ function wordsOf(state: ProofState, rows: readonly ProofRow[], fresh: readonly T
   }
 }
 
-/** "3.1 %", to two figures. */
-export function percent(chance: number): string {
-  return `${Number((100 * chance).toPrecision(2))} %`;
-}
+/** "3.1 %", to two figures; more where it would read like the bound of a proof without being it. */
+export function percent(chance: number): string { return chance < 0.001 ? 'under 0.1 %' : `${tidyBeside(100 * SIGNIFICANT, 100 * chance)} %`; }

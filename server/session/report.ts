@@ -2,10 +2,10 @@
  * The page that somebody else believes: what was wrong, what was measured where and with what, what was done, whether
  * that is proved. Only data; report-page.ts makes a page of it. Pure.
  */
-import type { Quantity } from '../../drivers/reading.ts';
 import { UNITS } from '../../drivers/reading.ts';
-import type { Accuracy, Judgement } from '../diagnosis/judgement.ts';
-import { sayValue } from '../diagnosis/wording.ts';
+import type { Quantity } from '../../drivers/reading.ts';
+import type { Accuracy, Judgement, Limits } from '../diagnosis/judgement.ts';
+import { sayLimit, sayValue, tidyBeside } from '../diagnosis/wording.ts';
 import type { Chart } from './chart.ts';
 import { quantityOf } from './check-function.ts';
 import { chanceWords, partWords } from './fault-words.ts';
@@ -268,7 +268,7 @@ function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly
   const { judgement, check } = take;
   return {
     take: take.id, when: whenOf(take, info), check: checkWords(check), watching: take.watching, condition: check.condition,
-    reading: readingWords(take), limits: limitsWords(check.limits.low, check.limits.high, UNITS[quantityOf(check)]), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
+    reading: readingWords(take), limits: limitsWords(check.limits, quantityOf(check)), basis: bases.indexOf(check.limitsBasis) + 1, verdict: take.verdict, reason: firstClause(judgement.reasons[0] ?? ''),
     meter: meters.find((meter) => meter.index === take.meter)?.label ?? '', dropouts: dropoutsIn(judgement),
     shortest: judgement.shortestVisibleDropout === null || take.watching === 'spot' ? '' : msWords(judgement.shortestVisibleDropout),
   };
@@ -292,7 +292,8 @@ function readingWords({ judgement }: TakeSummary): string {
   const last = judgement.steady[judgement.steady.length - 1];
   if (judgement.levelOverRange) return 'over-range';
   const value = last?.value ?? judgement.level;
-  return value === null || value === undefined ? 'no steady reading' : sayValue(value, judgement.quantity as Quantity, judgement.resolution);
+  if (value === null) return 'no steady reading';
+  return sayValue(value - (judgement.leadOhms ?? 0), judgement.quantity as Quantity, judgement.resolution);
 }
 
 function dropoutsIn(judgement: Judgement): number {
@@ -314,12 +315,12 @@ export function comparisonWords(comparison: Proof['rows'][number]['comparison'])
   if (comparison === null) return [];
   const { before, after, per, p } = comparison;
   const unit = per === 'flex' ? 'flexes' : 's';
-  return [`${before.dropouts} ${before.dropouts === 1 ? 'dropout' : 'dropouts'} in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: had nothing changed, so few would have a chance of ${percent(p)} (p = ${p.toPrecision(2)})`];
+  return [`${before.dropouts} ${before.dropouts === 1 ? 'dropout' : 'dropouts'} in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: had nothing changed, so few would have a chance of ${percent(p)} (p ${p < 1e-4 ? 'below 0.0001' : `= ${tidyBeside(0.05, p)}`})`];
 }
 
-function limitsWords(low: number | null, high: number | null, unit: string): string {
-  if (low !== null && high !== null) return `${figure(low)} to ${figure(high)} ${unit}`;
-  return low !== null ? `at least ${figure(low)} ${unit}` : high !== null ? `at most ${figure(high)} ${unit}` : 'none';
+function limitsWords({ low, high }: Limits, quantity: Quantity): string {
+  if (low !== null && high !== null) return `${sayLimit(low, quantity)} to ${sayLimit(high, quantity)}`;
+  return low !== null ? `at least ${sayLimit(low, quantity)}` : high !== null ? `at most ${sayLimit(high, quantity)}` : 'none';
 }
 
 function meterWords(meter: MeterRecord): string {

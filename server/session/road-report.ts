@@ -7,7 +7,7 @@ import type { Gap, Judgement } from '../diagnosis/judgement.ts';
 import { normalCdf } from '../diagnosis/normal.ts';
 import { associateMarks, associateMotion, FEWEST_CLUSTERS, ROAD_DEFAULTS } from '../diagnosis/road.ts';
 import type { Association, MarkAssociation, Motion } from '../diagnosis/road.ts';
-import { sayCount, sayTime, tidy } from '../diagnosis/wording.ts';
+import { sayCount, sayTime, tidyBeside } from '../diagnosis/wording.ts';
 import type { MarkRecord } from './session.ts';
 
 export interface RoadStretch {
@@ -59,7 +59,7 @@ export function roadReport(
   const byMark = associateMarks(starts, noted, take);
   const byMotion = motion === null || motion.time.length === 0 ? null : associateMotion(starts, motion, take);
   const sinceStart = { stretches: stretchesOf(take, starts, gaps), ...drift(take, starts, gaps, watched) };
-  return { dropouts: starts.length, watched, byMark, byMotion, sinceStart, words: say(starts.length, watched, byMark, byMotion, sinceStart) };
+  return { dropouts: starts.length, watched, byMark, byMotion, sinceStart, words: say(starts, watched, byMark, byMotion, sinceStart) };
 }
 
 function watchedTime(from: number, to: number, gaps: readonly Gap[]): number {
@@ -88,20 +88,26 @@ function stretchesOf({ start, end }: { start: number; end: number }, dropouts: r
  * Events, 1966, section 3.3): were the rate steady, the mean place of n clusters would be 1/2 with variance 1/(12 n).
  */
 function drift(take: { start: number; end: number }, dropouts: readonly number[], gaps: readonly Gap[], watched: number): { p: number | null; middle: number | null } {
-  const clusters = dropouts.filter((at, k) => k === 0 || at - (dropouts[k - 1] as number) > ROAD_DEFAULTS.clusterGap);
+  const clusters = separate(dropouts);
   const n = clusters.length;
   if (n === 0 || watched === 0) return { p: null, middle: null };
   const middle = clusters.reduce((sum, at) => sum + watchedTime(take.start, at, gaps) / watched, 0) / n;
   return { middle, p: n < FEWEST_CLUSTERS ? null : 2 * normalCdf(-Math.abs(middle - 0.5) * Math.sqrt(12 * n)) };
 }
 
-function say(dropouts: number, watched: number, byMark: readonly MarkAssociation[], byMotion: Association | null, sinceStart: { p: number | null; middle: number | null }): string[] {
-  if (dropouts === 0) return [`No dropout in ${sayTime(watched)} watched.`];
-  const words = [`${sayCount(dropouts, 'dropout', 'dropouts')} in ${sayTime(watched)} watched.`];
+/** Those that follow another one closely tell nothing of their own. */
+function separate(dropouts: readonly number[]): number[] {
+  return dropouts.filter((at, k) => k === 0 || at - (dropouts[k - 1] as number) > ROAD_DEFAULTS.clusterGap);
+}
+
+function say(dropouts: readonly number[], watched: number, byMark: readonly MarkAssociation[], byMotion: Association | null, sinceStart: { p: number | null; middle: number | null }): string[] {
+  if (dropouts.length === 0) return [`No dropout in ${sayTime(watched)} watched.`];
+  const apart = separate(dropouts).length;
+  const words = [`${sayCount(dropouts.length, 'dropout', 'dropouts')} in ${sayTime(watched)} watched${apart === dropouts.length ? '' : `, ${apart} of them separate (more than ${ROAD_DEFAULTS.clusterGap} s after the one before)`}.`];
   if (byMotion !== null && byMotion.p !== null) {
     words.push(byMotion.p <= SIGNIFICANT
       ? `They go with rough motion: ${byMotion.near} near it, ${byMotion.away} away (${sayChance(byMotion.p)}).`
-      : 'They do not go with motion as far as this take can tell.');
+      : `They do not go with motion as far as this take can tell: ${byMotion.near} near rough motion, ${byMotion.away} away (${sayChance(byMotion.p)}).`);
   }
   if (sinceStart.p !== null && sinceStart.middle !== null && sinceStart.p <= SIGNIFICANT) {
     words.push(`They come ${sinceStart.middle < 0.5 ? 'more at the beginning, as when something is cold' : 'more towards the end, as when something gets warm'} (${sayChance(sinceStart.p)}).`);
@@ -113,5 +119,5 @@ function say(dropouts: number, watched: number, byMark: readonly MarkAssociation
 
 /** "chance of coincidence 0.4 %" */
 function sayChance(p: number): string {
-  return `chance of coincidence ${p < 0.001 ? 'under 0.1' : tidy(p * 100)} %`;
+  return `chance of coincidence ${p < 0.001 ? 'under 0.1' : tidyBeside(100 * SIGNIFICANT, p * 100)} %`;
 }

@@ -7,19 +7,19 @@ import { TakeJudge } from '../diagnosis/index.ts';
 import type { BreakFinding, Claim, JudgeSetup, Judgement } from '../diagnosis/judgement.ts';
 import type { SampleColumns } from '../diagnosis/samples.ts';
 import { defaultClaim } from '../diagnosis/silence.ts';
-import { findSourceZone } from '../diagnosis/zones.ts';
 import type { ZoneReport } from '../diagnosis/zones.ts';
 import { compareWithSource } from './battery-reference.ts';
 import type { SourceStanding } from './battery-reference.ts';
 import { judgeSetup } from './live-session.ts';
 import { Plausibility } from './plausibility.ts';
 import type { ReadingWarning } from './plausibility.ts';
-import { isWhileProving, NO_RIG, rigStanding } from './rig.ts';
+import { NO_RIG, rigStanding } from './rig.ts';
 import type { RigStanding } from './rig.ts';
 import type { MarkRecord, MeterRecord, TakeRecord } from './session.ts';
 import { compareMeters, kindBeside } from './several-meters.ts';
 import { accountOf, exposureOf } from './take-account.ts';
 import type { TakeAccount } from './take-account.ts';
+import { zoneReport } from './zone-report.ts';
 
 /** Everything known of a take at one moment. */
 export interface TakeView {
@@ -194,12 +194,4 @@ function weigh(bare: Judgement, instead: readonly ReadingWarning[], rig: RigStan
   ];
   const [decisive, ...rest] = judgement.reasons;
   return remarks.length === 0 ? judgement : { ...judgement, reasons: [...(decisive === undefined ? [] : [decisive]), ...remarks, ...rest] };
-}
-
-/** Dropouts while only the leads were tugged say nothing about a zone. */
-function zoneReport(take: TakeRecord, account: TakeAccount, { dropouts, gaps }: Judgement, end: number): ZoneReport | null {
-  const named = account.zoneChanges.flatMap(({ zone }) => (zone === null ? [] : [zone]));
-  if (take.watching !== 'wiggle' || named.length === 0) return null;
-  const counted = dropouts.map(({ start }) => start).filter((at) => !isWhileProving(account, at));
-  return findSourceZone({ zones: [...new Set([...(take.zones ?? []), ...named])], changes: account.zoneChanges, dropouts: counted, end, gaps });
 }

@@ -69,6 +69,20 @@ describe('what a take proves depends on its samples alone', () => {
     expect(judge.judgement()).toEqual(judgeAll(setup, samples));
   });
 
+  it('not on how often the judgement was asked for, while an open shows the count of another range', () => {
+    // 0.05 ohm in counts of 0.01 ohm, and at the end two readings of an open that has not settled, in counts of 10 kohm.
+    const random = new Random(5);
+    const values = [...Array.from({ length: 280 }, () => Math.round(4.4 + random.gauss() / 2) / 100), 8.14e6, 28.41e6];
+    const samples: SampleColumns = { ...columnsOf(values, 0.05, { quantity: 'resistance', coupling: 'none' }), resolution: Float64Array.from(values, (value) => (value > 1 ? 1e4 : 0.01)) };
+    const setup: JudgeSetup = { ...take('logger-1khz', 1).setup, kind: 'continuity', interval: 0.05, aperture: 0.03 };
+    const judge = new TakeJudge(setup);
+    for (let at = 0; at < samples.length; at++) {
+      judge.push(samples, at, at + 1);
+      judge.judgement(samples.time[at]);
+    }
+    expect(judge.judgement()).toEqual(judgeAll(setup, samples));
+  });
+
   it('not on when the session began', () => {
     // By a power of two, so that times keep their differences exactly.
     fc.assert(fc.property(anyStream, ({ kind, seed }) => {

@@ -1,5 +1,7 @@
 /** Two meters on one circuit, each on a serial port of its own: live and from the file. */
 import { afterEach, describe, expect, it } from 'vitest';
+import { judgementAsJson } from '../../server/commands/judge-output.ts';
+import { judgeSession } from '../../server/commands/judge-session.ts';
 import { alder7Chart, alder7Checks } from '../../server/demo/index.ts';
 import { openSession } from '../../server/recordings/index.ts';
 import { judgeStored } from '../../server/recordings/judge-stored.ts';
@@ -69,6 +71,10 @@ describe('two meters on one circuit', () => {
     const [stored] = reader.takes();
     expect(judgeStored(reader, stored!, stored!.take.end!)).toEqual(stored!.judgement);
     expect(stored!.judgement).toEqual(judgement);
+    // What the command prints of them is what the screens show.
+    const [take] = (JSON.parse(judgeSession(`${service.recordings}/${listing!.session}.sqlite`, true)) as { takes: { judgement: { several: object } }[] }).takes;
+    expect(take!.judgement).toEqual(JSON.parse(JSON.stringify(judgementAsJson(judgement))));
+    expect(take!.judgement.several).toMatchObject({ message: judgement.several!.message });
   });
 });
 

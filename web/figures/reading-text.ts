@@ -79,6 +79,20 @@ export function roundText(quantity: Quantity, value: number | null): string {
   return unit === '' ? short : `${short} ${unit}`;
 }
 
+/** A limit as it was given, to six significant digits: rounded, it would read like a value that fails it. */
+export function limitText(quantity: Quantity, value: number | null): string {
+  if (value === null || !Number.isFinite(value)) return '–';
+  const { digits, unit } = readingFigures(quantity, value, 10 ** (Math.floor(Math.log10(Math.abs(value) || 1)) - 5), roundPower(quantity, Math.abs(value)));
+  const short = digits.includes('.') ? digits.replace(/0+$/, '').replace(/\.$/, '') : digits;
+  return unit === '' ? short : `${short} ${unit}`;
+}
+
+/** Depth of a dropout: four significant digits, none finer than a count. */
+export function depthText(quantity: Quantity, value: number | null, resolution: number | null): string {
+  const finest = value === null || value === 0 ? 0 : 10 ** (Math.floor(Math.log10(Math.abs(value))) - 3);
+  return readingText(quantity, value, resolution === null ? null : Math.max(resolution, finest));
+}
+
 /** Limits of volts are written in millivolts below a tenth, resistances in ohms down to a hundredth. */
 function roundPower(quantity: Quantity, size: number): number {
   if (quantity === 'voltage' && size > 0 && size < 0.1) return -3;

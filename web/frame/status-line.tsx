@@ -41,7 +41,7 @@ function eventWords(): string {
   return [
     isSilent ? texts.contact.link.silent : '',
     now === null || now.take === null ? texts.status.noTake : '',
-    judgement === null ? '' : `${texts.status.dropouts(judgement.dropouts.length)} ${texts.status.verdict(texts.verdict.words[judgement.verdict])}`,
+    judgement === null ? '' : `${texts.status.dropouts(judgement.dropoutCount ?? judgement.dropouts.length)} ${texts.status.verdict(texts.verdict.words[judgement.verdict])}`,
     said,
   ].filter((words) => words !== '').join(' ');
 }

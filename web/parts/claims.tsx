@@ -1,5 +1,6 @@
 /** What a take proves of dropouts, claim by claim, with what each still needs; live and in review alike. */
 import type { ClaimMade, Judgement } from '../../server/diagnosis/judgement.ts';
+import { tidyUp } from '../../server/diagnosis/wording.ts';
 import { durationText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
 
@@ -11,13 +12,14 @@ export function Claims({ judgement: { claims = [] } }: { judgement: Judgement })
   return (
     <section class="claims" aria-label={t.label}>
       <h2>{t.title(durationText(first.length))}</h2>
-      <ul>{claims.map((claim) => <li key={claim.per} class={claim.isMet ? 'is-met' : ''}><b>{t.limit[claim.per](limitText(claim))}</b> <span>{needText(claim)}</span></li>)}</ul>
+      <ul>{claims.map((claim) => <li key={claim.per} class={claim.isMet ? 'is-met' : ''}><b>{limitText(claim)}</b> <span>{needText(claim)}</span></li>)}</ul>
     </section>
   );
 }
 
 function limitText({ per, limit }: ClaimMade): string {
-  return limit === null ? t.unknown : per === 'flex' ? `${Number((100 * limit).toPrecision(2))} %` : Number(limit.toPrecision(2)).toString();
+  if (limit === null) return t.nothing[per];
+  return t.limit[per](per === 'flex' ? `${tidyUp(100 * limit)} %` : tidyUp(limit));
 }
 
 function needText({ per, rate, needed, isMet }: ClaimMade): string {

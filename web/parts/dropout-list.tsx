@@ -1,7 +1,7 @@
 /** The dropouts of the running take as a table. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
 import type { Quantity } from '../../drivers/reading.ts';
-import { readingText } from '../figures/reading-text.ts';
+import { depthText } from '../figures/reading-text.ts';
 import { clockText, durationRangeText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
 
@@ -28,7 +28,7 @@ export function DropoutList({ judgement, quantity, origin, emptyText, newestFirs
           <tr key={index}>
             <th scope="row">{index + 1}</th>
             <td>{clockText(dropout.start - origin, 2)}</td>
-            <td>{dropout.overRange ? t.beyond : readingText(quantity, dropout.depth, judgement.resolution)}</td>
+            <td>{dropout.overRange ? t.beyond : depthText(quantity, dropout.depth, judgement.resolution)}</td>
             <td>{durationRangeText(dropout.duration.low, dropout.duration.high, t)}</td>
             <td>{dropout.count}</td>
           </tr>

@@ -1,6 +1,7 @@
 /** What several meters on one circuit say together: the places of the break, and which meter saw what. */
-import { shortPlace } from '../../server/diagnosis/break-words.ts';
+import { FOUND_CHANCE, shortPlace } from '../../server/diagnosis/break-words.ts';
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import { sayShare } from '../../server/diagnosis/wording.ts';
 import { clockText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
 
@@ -14,7 +15,7 @@ export function SeveralMeters({ judgement: { several }, origin }: { judgement: J
       <summary>{t.title}</summary>
       {several.places.length > 0 && (
         <ol class="places">
-          {several.places.filter(({ chance }) => chance >= 0.01).map(({ place, chance }) => <li key={shortPlace(place)}><span>{shortPlace(place)}</span> <b>{Math.round(100 * chance)} %</b></li>)}
+          {several.places.filter(({ chance }) => chance >= 0.01).map(({ place, chance }) => <li key={shortPlace(place)}><span>{shortPlace(place)}</span> <b>{sayShare(chance, FOUND_CHANCE)}</b></li>)}
         </ol>
       )}
       <div class="several-table" tabIndex={0}>

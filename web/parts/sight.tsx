@@ -1,5 +1,6 @@
 /** What the meter would have seen at this check: rows of a list of numbers. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
+import { sayShare } from '../../server/diagnosis/wording.ts';
 import { roundText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
@@ -27,6 +28,5 @@ export function Catching({ judgement: { sight } }: { judgement: Judgement }) {
 }
 
 function shareText(chance: number, atMost?: number): string {
-  if (chance > 0.995) return t.sure;
-  return atMost === undefined ? `${Math.round(100 * chance)} %` : t.between(Math.round(100 * chance), Math.round(100 * atMost));
+  return atMost === undefined || sayShare(chance) === sayShare(atMost) ? sayShare(chance) : t.between(sayShare(chance), sayShare(atMost));
 }

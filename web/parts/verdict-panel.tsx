@@ -1,5 +1,6 @@
 /** A verdict with its reasons and the numbers behind it; live and in review alike. */
 import type { Judgement, Watching } from '../../server/diagnosis/judgement.ts';
+import { tidyUp } from '../../server/diagnosis/wording.ts';
 import { judgedQuantity, limitsText } from '../check-words.ts';
 import { readingText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
@@ -35,7 +36,7 @@ export function VerdictPanel({ judgement, check, watching, stage, origin }: Prop
       <div class="verdict-head">
         <VerdictMark verdict={judgement.verdict} />
         <p class="verdict-word"><span>{t.words[judgement.verdict]}</span> <small>{stage}</small></p>
-        {watching !== 'spot' && <p class="verdict-count"><strong>{judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>}
+        {watching !== 'spot' && <p class="verdict-count"><strong>{judgement.dropoutCount ?? judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>}
       </div>
       {first !== undefined && <p class="verdict-reason">{first}</p>}
       {others.length > 0 && (
@@ -60,12 +61,13 @@ function Numbers({ judgement: j, check, isSpot }: { judgement: Judgement; check:
     <>
       <dl class="numbers">
         <dt>{t.level}</dt><dd>{level}</dd>
+        {j.leadOhms !== undefined && j.level !== null && <><dt>{t.withoutLeads}</dt><dd>{readingText(quantity, j.level - j.leadOhms, j.resolution)}</dd></>}
         {steady !== undefined && <><dt>{t.steady}</dt><dd>{readingText(quantity, steady.value, j.resolution)}</dd></>}
         <dt>{t.limits}</dt><dd>{limitsText(check.limits, quantity)}</dd>
         {!isSpot && <><dt>{t.shortest}</dt><dd>{time(j.shortestVisibleDropout)}</dd></>}
         {!isSpot && <><dt>{t.sure}</dt><dd>{time(j.sureDropout)}</dd></>}
         <VisibleSeries judgement={j} />
-        {rate !== null && rate.limit !== null && <><dt>{t.rate(durationText(rate.length))}</dt><dd>{t.perHour(Number(rate.limit.toPrecision(2)).toString())}</dd></>}
+        {rate !== null && rate.limit !== null && <><dt>{t.rate(durationText(rate.length))}</dt><dd>{t.perHour(tidyUp(rate.limit))}</dd></>}
       </dl>
       <details class="more-numbers">
         <summary>{t.numbers}</summary>

@@ -95,7 +95,7 @@ export function startVoice(): void {
     const running = now.take?.id ?? null;
     if (running !== take) {
       const isEnd = running === null && known !== null && known.take === take;
-      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], now.ended[0]?.take.watching === 'spot' ? null : known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
+      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], now.ended[0]?.take.watching === 'spot' ? null : known.judgement.dropoutCount ?? known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
       take = running;
       verdict = '';
       announced = 0;

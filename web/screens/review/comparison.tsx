@@ -2,6 +2,7 @@
 import { compareBeforeAfter } from '../../../server/diagnosis/claims.ts';
 import type { Judgement } from '../../../server/diagnosis/judgement.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
+import { tidyBeside } from '../../../server/diagnosis/wording.ts';
 import { checkName, judgedQuantity } from '../../check-words.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { durationText } from '../../figures/time-text.ts';
@@ -47,7 +48,7 @@ function BeforeAfter({ before, after }: { before: TakeSummary; after: TakeSummar
     const quantity = judgedQuantity(take.judgement, take.check);
     return [
       texts.verdict.words[take.verdict], readingText(quantity, take.judgement.level, take.judgement.resolution),
-      String(take.judgement.dropouts.length), durationText(watchedTime(take.judgement)),
+      String(dropoutsIn(take.judgement)), durationText(watchedTime(take.judgement)),
     ];
   };
   const sentence = compared(before.judgement, after.judgement);
@@ -67,14 +68,16 @@ function BeforeAfter({ before, after }: { before: TakeSummary; after: TakeSummar
   );
 }
 
+function dropoutsIn({ dropoutCount, dropouts }: Judgement): number { return dropoutCount ?? dropouts.length; }
+
 /** What the two counts prove; says so when they prove nothing. */
 function compared(before: Judgement, after: Judgement): string {
   const exposures = [watchedTime(before), watchedTime(after)] as const;
   if (exposures[0] <= 0 || exposures[1] <= 0) return texts.comparison.nothing;
   const { p, needed } = compareBeforeAfter(
-    { dropouts: before.dropouts.length, exposure: exposures[0] }, { dropouts: after.dropouts.length, exposure: exposures[1] });
+    { dropouts: dropoutsIn(before), exposure: exposures[0] }, { dropouts: dropoutsIn(after), exposure: exposures[1] });
   if (before.dropouts.length === 0) return texts.comparison.noneBefore;
-  const chance = p < 0.001 ? '0.1 %' : `${Number((p * 100).toPrecision(2))} %`;
+  const chance = p < 0.001 ? '0.1 %' : `${tidyBeside(5, p * 100)} %`;
   if (p <= 0.05) return texts.comparison.better(p < 0.001, chance);
   return texts.comparison.notYet(chance, needed === null || needed <= 0 ? '' : durationText(needed));
 }

@@ -2,7 +2,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { judgedQuantity } from '../../check-words.ts';
-import { readingText } from '../../figures/reading-text.ts';
+import { depthText, readingText } from '../../figures/reading-text.ts';
 import { clockText, durationRangeText, durationText } from '../../figures/time-text.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
@@ -81,11 +81,11 @@ function describe(take: TakeSummary, event: LaneItem): { what: string; lasted: s
     case 'dropout': {
       const dropout = judgement.dropouts[at]!;
       return {
-        what: dropout.overRange ? texts.dropouts.beyond : value(dropout.depth),
+        what: dropout.overRange ? texts.dropouts.beyond : depthText(quantity, dropout.depth, judgement.resolution),
         lasted: durationRangeText(dropout.duration.low, dropout.duration.high, texts.dropouts), times: String(dropout.count),
       };
     }
-    case 'sag': return { what: value(judgement.sags[at]!.depth), lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
+    case 'sag': return { what: depthText(quantity, judgement.sags[at]!.depth, judgement.resolution), lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
     case 'shift': {
       const shift = judgement.shifts[at]!;
       const end = (v: number | null) => (v === null ? texts.reading.beyond : value(v));

@@ -1,6 +1,7 @@
 /** What a road take says of its dropouts: by each kind of mark, by motion, and by the time since its start. */
 import { useEffect, useState } from 'preact/hooks';
 import { sayMarkAssociation } from '../../../server/diagnosis/road-words.ts';
+import { tidyDown, tidyUp } from '../../../server/diagnosis/wording.ts';
 import type { RoadReport } from '../../../server/session/road-report.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { clockText, durationText } from '../../figures/time-text.ts';
@@ -31,7 +32,7 @@ export function RoadFindings({ session, take }: { session: string; take: TakeSum
               {sinceStart.stretches.map(({ start, end, watched, dropouts, rate }) => (
                 <tr key={start}>
                   <td>{clockText(start - take.start, 0)} – {clockText(end - take.start, 0)}</td><td>{durationText(watched)}</td><td>{dropouts}</td>
-                  <td>{rate === null ? t.notWatched : t.between(round(rate.low), round(rate.high))}</td>
+                  <td>{rate === null ? t.notWatched : t.between(tidyDown(rate.low), tidyUp(rate.high))}</td>
                 </tr>
               ))}
             </tbody>
@@ -41,5 +42,3 @@ export function RoadFindings({ session, take }: { session: string; take: TakeSum
     </section>
   );
 }
-
-const round = (rate: number): string => Number(rate.toPrecision(2)).toString();

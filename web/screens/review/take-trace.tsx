@@ -5,7 +5,7 @@ import type { Limits } from '../../../server/diagnosis/judgement.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { axisText } from '../../figures/axis-text.ts';
 import { checkQuantity, judgedQuantity } from '../../check-words.ts';
-import { readingText, roundText } from '../../figures/reading-text.ts';
+import { limitText, readingText } from '../../figures/reading-text.ts';
 import { clockText } from '../../figures/time-text.ts';
 import { TraceFigure, type Painter } from '../../parts/trace-figure.tsx';
 import { texts } from '../../texts.ts';
@@ -49,7 +49,7 @@ export function TakeTrace({ take, trace, view, items, spotlight, cursor, within 
         line, ...view, range, limits, spotlight, cursor,
         timeMarks: timeMarks(view.from, view.to, step, take.start).map((at) => ({ at, text: clockText(at - take.start, stepDecimals(step)) })),
         valueText: (value, valueStep) => axisText(quantity, value, valueStep, range.high),
-        limitText: (value) => texts.trace.limit(roundText(quantity, value)),
+        limitText: (value) => texts.trace.limit(limitText(quantity, value)),
         beyondText: texts.trace.beyond,
       },
     };

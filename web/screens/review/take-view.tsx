@@ -18,6 +18,7 @@ import { JudgedAgain } from './judged-again.tsx';
 import { Notes } from './notes.tsx';
 import { PlayAsMeter } from './play-as-meter.tsx';
 import { RoadFindings } from './road-findings.tsx';
+import { ZoneFindings } from './zone-findings.tsx';
 import { SPEEDS, usePlayback } from './playback.ts';
 import { TakeTrace } from './take-trace.tsx';
 import { useTraceHands } from './trace-hands.ts';
@@ -88,6 +89,7 @@ export function TakeView({ session, take, contents }: Props) {
       </header>
       <div class="take-main">
         <RoadFindings session={session} take={take} />
+        <ZoneFindings take={take} marks={marks} />
         <section class="trace" aria-label={texts.trace.label}>
           <TakeTrace take={take} trace={trace} view={view} items={items} cursor={cursor} spotlight={chosen} plotRef={plot}
             title={compared === null ? undefined : titleOf(take)}

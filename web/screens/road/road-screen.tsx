@@ -104,7 +104,7 @@ function Count({ isRunning }: { isRunning: boolean }) {
   const quantity = judgement === null ? null : judgedQuantity(judgement, now.check);
   return (
     <section class="road-count" aria-label={texts.verdict.dropouts}>
-      <p class="road-number">{isShown ? judgement.dropouts.length : '–'}</p>
+      <p class="road-number">{isShown ? judgement.dropoutCount ?? judgement.dropouts.length : '–'}</p>
       <p class="road-words">
         <b>{texts.verdict.dropouts}</b>
         {isShown && last !== undefined && clock !== null && <span>{t.lastDropout(durationText(Math.max(0, clock - last.end)))}</span>}

@@ -112,7 +112,7 @@ function draftOf({ kind, red, black, limits: { low, high }, condition }: Check):
 }
 
 function limitFigures(limit: number | null): string {
-  return limit === null ? '' : String(Number(limit.toPrecision(4)));
+  return limit === null ? '' : String(Number(limit.toPrecision(6)));
 }
 
 /** A limit that was left as it stood is not rounded. */

@@ -5,7 +5,7 @@ import type { Limits } from '../../../server/diagnosis/judgement.ts';
 import { switchFollower } from '../../actions.ts';
 import { checkQuantity } from '../../check-words.ts';
 import { axisText } from '../../figures/axis-text.ts';
-import { readingText, roundText } from '../../figures/reading-text.ts';
+import { limitText, readingText } from '../../figures/reading-text.ts';
 import { heardWords, ListeningPanel } from '../../frame/listening-panel.tsx';
 import { Control } from '../../parts/control.tsx';
 import { Choice } from '../../parts/choice.tsx';
@@ -87,7 +87,7 @@ function paint(widthPx: number, scale: SteadyRange): ReturnType<Painter> {
       line, from, to, range, limits, spotlight: null, cursor: null,
       timeMarks: agoMarks(to, traceWindow.peek(), widthPx),
       valueText: (value, step) => axisText(quantity, value, step, range.high),
-      limitText: (value) => texts.trace.limit(roundText(quantity, value)),
+      limitText: (value) => texts.trace.limit(limitText(quantity, value)),
       beyondText: texts.trace.beyond,
     },
     items: withSilence(laneItems(shownJudgement.peek(), state.marks, clock, texts.lane), shown?.at ?? null, clock, state.meters.find((m) => m.index === judgedMeter.peek())?.interval ?? null),

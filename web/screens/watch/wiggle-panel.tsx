@@ -1,5 +1,7 @@
 /** Beside the trace of a wiggle take: the proof of the leads, which zone is flexed, and how likely each is the source. */
 import { useState } from 'preact/hooks';
+import { sayShare } from '../../../server/diagnosis/wording.ts';
+import { SOURCE_CHANCE } from '../../../server/diagnosis/zones.ts';
 import { PACE_TIME } from '../../../server/session/pacing.ts';
 import { PROVOCATIONS, type Provocation } from '../../../server/session/take-account.ts';
 import { flexZone, proveRig, request } from '../../actions.ts';
@@ -77,7 +79,7 @@ function Zones() {
                 <kbd aria-hidden="true">{i + 1}</kbd>
                 <span class="zone-name">{zone}</span>
                 <span class="zone-facts">{finding === undefined || finding.flexedTime === 0 ? '' : t.facts(finding.dropouts, durationText(finding.flexedTime))}</span>
-                <b class="zone-chance">{chance === null ? '' : `${Math.round(chance * 100)} %`}</b>
+                <b class="zone-chance">{chance === null ? '' : sayShare(chance, SOURCE_CHANCE)}</b>
                 <span class="zone-bar" style={{ width: `${(chance ?? 0) * 100}%` }} />
               </button>
             </li>
@@ -89,7 +91,7 @@ function Zones() {
           {!isRunning ? t.zonesWait
             : report === null ? t.zonesStart
             : report.dropoutsNeeded === null ? t.zonesNone(report.flexNext ?? '')
-            : t.zonesMore(report.flexNext ?? '', report.dropoutsNeeded, Math.round(report.elsewhere * 100))}
+            : t.zonesMore(report.flexNext ?? '', report.dropoutsNeeded, sayShare(report.elsewhere))}
         </p>
       )}
       {isRunning && <Provoked by={wiggle.provocations} />}
