@@ -632,6 +632,8 @@ export const texts = {
       how: 'With the lead on a battery: about 50 taps tell over which part of its interval the meter averages.',
       now: 'Lift the lead and set it down again, each time for three readings or longer, out of step with the display.',
       edges: (edges: number) => (edges === 1 ? '1 edge seen.' : `${edges} edges seen.`),
+      enough: 'That is enough.',
+      tooShort: 'Most taps are too short to count: leave the lead off, and on, for three readings or longer; for a meter that averages, until its display stands still.',
       more: (taps: number) => (taps === 1 ? '1 more tap.' : `About ${taps} more taps.`),
       found: (estimate: string, low: string, high: string) => `It averages over ${estimate} (95 %: ${low} to ${high}).`,
       averaging: 'It averages over several readings, or its contact bounced: this figure alone does not describe it.',

@@ -1,5 +1,5 @@
 /**
- * A stored take as comma-separated text: columns `time,value,unit` and optional `flag`. Comma, semicolon or tab; decimal comma with
+ * A stored take as comma-separated text: columns `time,value,unit` and optional `flag`, `resolution` (value of one count, in the unit of the row). Comma, semicolon or tab; decimal comma with
  * the last two; byte order mark and any line ending are accepted. Units may carry SI prefixes.
  */
 import { CsvError, parse } from 'csv-parse';
@@ -181,6 +181,7 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
         }
       }
       const scale = unit?.scale ?? 1;
+      if (at.resolution >= 0) step = number(cell(at.resolution))?.value ?? Number.NaN;
       columns.add(time.value, value * scale, step * scale, flags, code, line);
     }
   } catch (error) {
@@ -188,7 +189,7 @@ export async function readTakeFile(input: Readable, interval: number | null): Pr
   }
   if (at === null) throw new UnusableFile(0, 'the file is empty');
   if (columns.length === 0 || quantity === null) throw new UnusableFile(0, 'the file has a heading but no readings');
-  return finish(columns, quantity, interval);
+  return finish(columns, quantity, interval, at.resolution >= 0);
 }
 
 /** What an export of several takes or meters tells apart. */
@@ -199,12 +200,12 @@ function findColumns(heading: readonly string[], line: number) {
   const missing = ['time', 'value', 'unit'].filter((name) => !names.includes(name));
   if (missing.length > 0) throw new UnusableFile(line, `the heading lacks ${missing.map((m) => `"${m}"`).join(' and ')}; needed are time, value, unit and, if any, flag`);
   return {
-    time: names.indexOf('time'), value: names.indexOf('value'), unit: names.indexOf('unit'), flag: names.indexOf('flag'),
+    time: names.indexOf('time'), value: names.indexOf('value'), unit: names.indexOf('unit'), flag: names.indexOf('flag'), resolution: names.indexOf('resolution'),
     alike: ALIKE.map((name) => [name, names.indexOf(name)] as const).filter(([, column]) => column >= 0),
   };
 }
 
-function finish(columns: Columns, quantity: Quantity, interval: number | null): TakeFile {
+function finish(columns: Columns, quantity: Quantity, interval: number | null, isResolutionGiven: boolean): TakeFile {
   const n = columns.length;
   const time = columns.time.subarray(0, n);
   const lines = columns.lines.subarray(0, n);
@@ -213,7 +214,7 @@ function finish(columns: Columns, quantity: Quantity, interval: number | null): 
   return {
     quantity, lines,
     samples: {
-      length: n, time, value: columns.value.subarray(0, n), resolution: resolutions(columns), flags: columns.flags.subarray(0, n), functionCode: columns.codes.subarray(0, n),
+      length: n, time, value: columns.value.subarray(0, n), resolution: isResolutionGiven ? columns.step.subarray(0, n) : resolutions(columns), flags: columns.flags.subarray(0, n), functionCode: columns.codes.subarray(0, n),
     },
   };
 }

@@ -7,10 +7,14 @@ export interface TapEdges {
   readonly noise: number;
   /** Levels with the lead lifted and on, the lower first, SI. */
   readonly levels: readonly [number, number];
+  /** How often the reading went from one side to the other at all: more than there are edges where contacts were too short to settle. */
+  readonly crossings: number;
 }
 
 /** A reading within this part of the step from a level is at it. */
 const AT_LEVEL = 0.03;
+/** Readings within this part of the step from where a level is looked for tell it, and its noise. */
+const NEAR_LEVEL = 0.05;
 /** Readings in a row at a level before an edge counts from or to it. */
 const SETTLED = 2;
 
@@ -29,9 +33,13 @@ export function findTapEdges(ends: ArrayLike<number>, values: ArrayLike<number>,
   const lows = sorted.filter((value) => value <= divide);
   const highs = sorted.filter((value) => value > divide);
   if (lows.length < SETTLED || highs.length < SETTLED) return null;
-  const low = middle(lows);
-  const high = middle(highs);
-  const noise = Math.max(deviation(lows, low), deviation(highs, high));
+  // What lies between the levels would draw the middle of a half inwards: a meter that averages may show as much of it as of the levels.
+  const [bottom, top] = [lows[lows.length >> 2] as number, highs[(3 * highs.length) >> 2] as number];
+  const reach = NEAR_LEVEL * (top - bottom);
+  const [atLow, atHigh] = [lows.filter((value) => Math.abs(value - bottom) <= reach), highs.filter((value) => Math.abs(value - top) <= reach)];
+  const low = middle(atLow);
+  const high = middle(atHigh);
+  const noise = Math.max(deviation(atLow, low), deviation(atHigh, high));
   const step = high - low;
 
   const levelOf = (value: number): 'low' | 'high' | null => {
@@ -56,7 +64,19 @@ export function findTapEdges(ends: ArrayLike<number>, values: ArrayLike<number>,
     }
     from = { level, last: i };
   }
-  return { edges, noise, levels: [low, high] };
+  return { edges, noise, levels: [low, high], crossings: crossingsOf(values, divide) };
+}
+
+function crossingsOf(values: ArrayLike<number>, divide: number): number {
+  let crossings = 0;
+  let wasHigh: boolean | null = null;
+  for (let i = 0; i < values.length; i++) {
+    if (!Number.isFinite(values[i])) continue;
+    const isHigh = (values[i] as number) > divide;
+    if (wasHigh !== null && isHigh !== wasHigh) crossings++;
+    wasHigh = isHigh;
+  }
+  return crossings;
 }
 
 function middle(sorted: readonly number[]): number {

@@ -11,18 +11,22 @@ export interface ApertureStanding {
   readonly aperture: { readonly estimate: number; readonly low: number; readonly high: number } | null;
   /** The meter averages over several readings: an aperture alone does not describe it. */
   readonly isAveraging: boolean;
+  /** Most taps are too short to count. */
+  readonly isTooShort: boolean;
 }
 
 /** About 17 minutes at 100 readings/s: more is not looked through every second. */
 const MOST_READINGS = 100_000;
 /** Edges that a first figure takes. */
 const FIRST_EDGES = 10;
+/** So many times to and fro before it is said that taps are too short. */
+const FEWEST_CROSSINGS = 6;
 
 export class ApertureWatch {
   readonly #times: number[] = [];
   readonly #values: number[] = [];
   #seenAt = -1;
-  #standing: ApertureStanding = { edges: 0, edgesNeeded: null, aperture: null, isAveraging: false };
+  #standing: ApertureStanding = { edges: 0, edgesNeeded: null, aperture: null, isAveraging: false, isTooShort: false };
 
   /** @param times  ends of the readings, s */
   push(readings: readonly Reading[], times: Float64Array): void {
@@ -38,10 +42,11 @@ export class ApertureWatch {
     this.#seenAt = this.#times.length;
     const taps = findTapEdges(this.#times, this.#values, interval);
     const measured = taps === null ? null : measureAperture(taps.edges, taps.noise);
+    const isTooShort = taps !== null && taps.crossings >= FEWEST_CROSSINGS && taps.edges.length < taps.crossings / 2;
     this.#standing = measured === null
-      ? { edges: taps?.edges.length ?? 0, edgesNeeded: taps === null ? null : Math.max(0, FIRST_EDGES - taps.edges.length), aperture: null, isAveraging: false }
+      ? { edges: taps?.edges.length ?? 0, edgesNeeded: taps === null ? null : Math.max(0, FIRST_EDGES - taps.edges.length), aperture: null, isAveraging: false, isTooShort }
       : {
-        edges: measured.edges, edgesNeeded: measured.edgesNeeded, isAveraging: measured.isAveraging,
+        edges: measured.edges, edgesNeeded: measured.edgesNeeded, isAveraging: measured.isAveraging, isTooShort,
         aperture: { estimate: measured.part * interval, low: measured.low * interval, high: measured.high * interval },
       };
     return this.#standing;

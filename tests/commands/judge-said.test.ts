@@ -18,7 +18,7 @@ describe('judge tells of a road take', () => {
   const road = roadReport({ start: 0, end: 600 }, judgement, marks, motion);
   it('each kind of mark, motion, and each stretch with its limits, as text', () => {
     const text = judgementAsText(judgement, { zones: null, road });
-    expect(text).toContain('14 of 14 dropouts began near 15 marks of "bump"');
+    expect(text).toContain('14 of 14 separate dropouts began near 15 marks of "bump"');
     expect(text).toMatch(/Motion: \d+ began in .* of the roughest fifth, \d+ in .* of the rest, chance of that by coincidence/);
     expect(text.match(/^ {2}from .* an hour \(.* to .*\)$/gm)).toHaveLength(6);
     expect(text).toContain('drift from beginning to end, chance of that by coincidence');

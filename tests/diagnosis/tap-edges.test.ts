@@ -53,6 +53,18 @@ describe('findTapEdges', () => {
       expect(held / takes, `${aperture} s`).toBeGreaterThan(0.95 - 3 * Math.sqrt((0.95 * 0.05) / takes));
     }
   });
+  it('finds the levels where a meter averages over four readings and shows as much between them as at them', () => {
+    // Off and on for five to eight readings in turn, out of step with nothing: the mean of the last four.
+    const random = new Random(4);
+    const truth = Array.from({ length: 60 }, (_, k) => Array.from({ length: 5 + Math.floor(4 * random.uniform()) }, () => (k % 2) * 12.4)).flat();
+    const values = truth.map((_, i) => truth.slice(Math.max(0, i - 3), i + 1).reduce((sum, value) => sum + value, 0) / Math.min(4, i + 1) + 0.001 * random.gauss());
+    const found = findTapEdges(values.map((_, i) => i + 1), values, 1);
+    expect(found?.levels[0]).toBeCloseTo(0, 1);
+    expect(found?.levels[1]).toBeCloseTo(12.4, 1);
+    expect(found!.edges.length).toBeGreaterThan(50);
+    expect(found?.crossings).toBe(59);
+    expect(measureAperture(found!.edges, found!.noise)?.isAveraging).toBe(true);
+  });
   it('finds nothing in a steady take', () => {
     const random = new Random(2);
     const values = Array.from({ length: 100 }, () => 12 + 0.01 * random.gauss());

@@ -50,7 +50,7 @@ describe('ApertureWatch', () => {
   });
   it('says how many edges are wanted while there are too few', () => {
     const watch = new ApertureWatch();
-    expect(watch.standing(0.1)).toEqual({ edges: 0, edgesNeeded: null, aperture: null, isAveraging: false });
+    expect(watch.standing(0.1)).toEqual({ edges: 0, edgesNeeded: null, aperture: null, isAveraging: false, isTooShort: false });
     watch.push([12, 12, 12, 12, 0, 0, 0, 0, 12, 12, 12, 12].map((value) => volts(value)), Float64Array.from({ length: 12 }, (_, i) => i / 10));
     expect(watch.standing(0.1)).toMatchObject({ edges: 2, edgesNeeded: 8, aperture: null });
   });

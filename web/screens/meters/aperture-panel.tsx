@@ -19,16 +19,17 @@ export function AperturePanel({ meter, onUse }: { meter: LiveMeter; onUse: (aper
       </div>
     );
   }
-  const { aperture, edges, edgesNeeded, isAveraging } = tapping;
+  const { aperture, edges, edgesNeeded, isAveraging, isTooShort } = tapping;
   return (
     <div class="wide tapping" role="group" aria-label={t.start}>
       <p><b>{t.now}</b></p>
       <progress value={edges} max={edges + (edgesNeeded ?? USUAL_EDGES)} aria-label={t.edges(edges)} />
-      <p role="status">{t.edges(edges)}{edgesNeeded === null || edgesNeeded === 0 ? '' : ` ${t.more(Math.ceil(edgesNeeded / 2))}`}</p>
+      <p role="status">{t.edges(edges)}{edgesNeeded === null ? '' : edgesNeeded === 0 ? ` ${t.enough}` : ` ${t.more(Math.ceil(edgesNeeded / 2))}`}</p>
       {aperture !== null && <p>{t.found(durationText(aperture.estimate), durationText(aperture.low), durationText(aperture.high))}</p>}
+      {isTooShort && <p class="hint">{t.tooShort}</p>}
       {isAveraging && <p class="hint">{t.averaging}</p>}
       <div class="meter-card-buttons">
-        <button type="button" class="strong" disabled={aperture === null} onClick={() => aperture !== null && void run(false).then((isDone) => isDone && onUse(aperture.estimate))}>{t.use}</button>
+        <button type="button" class="strong" disabled={aperture === null} onClick={() => aperture !== null && void run(false).then((isDone) => isDone && onUse(Number(aperture.estimate.toPrecision(3))))}>{t.use}</button>
         <button type="button" onClick={() => void run(false)}>{t.stop}</button>
       </div>
     </div>

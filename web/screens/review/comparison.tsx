@@ -2,7 +2,7 @@
 import { compareBeforeAfter } from '../../../server/diagnosis/claims.ts';
 import type { Judgement } from '../../../server/diagnosis/judgement.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
-import { tidyBeside } from '../../../server/diagnosis/wording.ts';
+import { percent } from '../../../server/session/proof.ts';
 import { checkName, judgedQuantity } from '../../check-words.ts';
 import { readingText } from '../../figures/reading-text.ts';
 import { durationText } from '../../figures/time-text.ts';
@@ -77,7 +77,7 @@ function compared(before: Judgement, after: Judgement): string {
   const { p, needed } = compareBeforeAfter(
     { dropouts: dropoutsIn(before), exposure: exposures[0] }, { dropouts: dropoutsIn(after), exposure: exposures[1] });
   if (before.dropouts.length === 0) return texts.comparison.noneBefore;
-  const chance = p < 0.001 ? '0.1 %' : `${tidyBeside(5, p * 100)} %`;
+  const chance = p < 0.001 ? '0.1 %' : percent(p);
   if (p <= 0.05) return texts.comparison.better(p < 0.001, chance);
   return texts.comparison.notYet(chance, needed === null || needed <= 0 ? '' : durationText(needed));
 }
