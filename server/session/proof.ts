@@ -244,5 +244,5 @@ function wordsOf(state: ProofState, rows: readonly ProofRow[], fresh: readonly T
 /** "3.1 %", to two figures; more where it would read like the bound of a proof without being it. */
 export function percent(chance: number): string {
   const figures = Number((100 * chance).toPrecision(2));
-  return chance < 0.001 ? 'under 0.1 %' : `${figures === 100 * SIGNIFICANT ? tidyBeside(100 * SIGNIFICANT, 100 * chance) : figures} %`;
+  return chance < 1e-4 ? 'under 0.01 %' : `${figures === 100 * SIGNIFICANT ? tidyBeside(100 * SIGNIFICANT, 100 * chance) : figures} %`;
 }
