@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { displayPower, readingFigures, readingText, roundText } from '../../web/figures/reading-text.ts';
+import { depthText, displayPower, limitText, readingFigures, readingText, roundText } from '../../web/figures/reading-text.ts';
 import { clockText, durationRangeText, durationText } from '../../web/figures/time-text.ts';
 
 // Prefixes and their powers of ten: SI Brochure, 9th edition (BIPM 2019), table 7. From memory, high confidence.
@@ -49,6 +49,11 @@ describe('roundText(quantity, value)', () => {
     expect(roundText('resistance', 0)).toBe('0 Ω');
     expect([0.042, 0.0042, 0.0000714].map((ohms) => roundText('resistance', ohms))).toEqual(['0.042 Ω', '4.2 mΩ', '71.4 µΩ']);
   });
+});
+
+it('a limit is shown as it was given, a depth to four digits', () => {
+  expect([limitText('voltage', 11.95), limitText('voltage', 12.445), limitText('voltage', 12), limitText('resistance', 1e6), limitText('voltage', 0.0375)]).toEqual(['11.95 V', '12.445 V', '12 V', '1 MΩ', '37.5 mV']);
+  expect([depthText('voltage', 12.2915, 0.0001), depthText('voltage', -0.5, 0.01), depthText('voltage', null, 0.01)]).toEqual(['12.29 V', '−0.50 V', '–']);
 });
 
 describe('durationText(seconds)', () => {

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { accessibilityFindings, launchBrowser, openPage, stickingOut, type OpenPage } from '../support/browser.ts';
+import { openPty } from '../support/pty.ts';
 import { Dashboard, startService, type StartedService } from '../support/service.ts';
 
 let service: StartedService;
@@ -96,4 +97,42 @@ describe('the profile of a meter', () => {
     }
     expect(opened.troubles).toEqual([]);
   });
+});
+
+it('measures the averaging time of a meter on a port by real taps, says when they are too short, and takes the figure into the form', async () => {
+  const port = await openPty();
+  await dashboard.ask({ type: 'attach-meter', address: `serial:${port.path}?baud=9600` });
+  const { page, troubles, close } = await openPage(browser, `${service.address}/#meters`, { size: 'phone' });
+  const card = page.locator('.meter-card').filter({ hasText: port.path });
+  // One reading each 20 ms, the mean of the last 15 ms; the lead changes sides in the middle of that in each other edge.
+  let sent = 0;
+  const begun = performance.now();
+  const send = async (volts: number): Promise<void> => {
+    await new Promise((resolve) => setTimeout(resolve, begun + 20 * ++sent - performance.now()));
+    await port.write(`${(volts + (sent % 3) / 1000).toFixed(3)} V DC\r\n`);
+  };
+  const stay = async (volts: number, readings: number): Promise<void> => { for (let k = 0; k < readings; k++) await send(volts); };
+  const tap = async (readings: number): Promise<void> => {
+    await stay(6.2, 1);
+    await stay(0, readings);
+    await stay(12.4, readings);
+  };
+  await stay(12.4, 30);
+  await card.getByText('What is known of the meter').click();
+  await card.getByRole('button', { name: 'Measure the averaging time' }).click();
+  await card.getByText('0 edges seen.').waitFor();
+  while ((await card.getByText(/^Most taps are too short to count/).count()) === 0) await tap(1);
+  await card.getByRole('button', { name: 'Stop measuring' }).click();
+  await card.getByRole('button', { name: 'Measure the averaging time' }).click();
+  while (!(await card.getByRole('button', { name: 'Take this figure' }).isEnabled())) await tap(5);
+  const [, estimate] = /averages over ([\d.]+) ms/.exec((await card.locator('.tapping').textContent()) ?? '') as RegExpExecArray;
+  // Half of the edges fall into the aperture, as the share of it in the interval would have it; a margin at both of its ends is not seen.
+  expect(Number(estimate)).toBeGreaterThan(6);
+  expect(Number(estimate)).toBeLessThan(15);
+  expect(await stickingOut(page)).toEqual([]);
+  await card.getByRole('button', { name: 'Take this figure' }).click();
+  await expect.poll(() => card.getByLabel('Time over which it averages, s').inputValue()).toMatch(/^0\.0\d+$/);
+  expect(troubles).toEqual([]);
+  await close();
+  await port.close();
 });
