@@ -635,7 +635,7 @@ export const texts = {
       enough: 'That is enough.',
       tooShort: 'Most taps are too short to count: leave the lead off, and on, for three readings or longer; for a meter that averages, until its display stands still.',
       more: (taps: number) => (taps === 1 ? '1 more tap.' : `About ${taps} more taps.`),
-      found: (estimate: string, low: string, high: string) => `It averages over ${estimate} (95 %: ${low} to ${high}).`,
+      found: (estimate: string, range: string) => `It averages over ${estimate} (95 %: ${range}).`,
       averaging: 'It averages over several readings, or its contact bounced: this figure alone does not describe it.',
       use: 'Take this figure',
       stop: 'Stop measuring',

@@ -57,7 +57,8 @@ export function measureAperture(edges: readonly Edge[], noise: number): Measured
   if (usable < FEWEST_EDGES) return null;
   // An edge within the margin of an aperture's ends leaves no visible trace.
   const visible = 1 - 2 * EDGE_MARGIN;
-  const part = Math.min(1, partial / usable / visible);
+  // An aperture is never nothing: where no edge fell into it, half an edge stands for it.
+  const part = Math.min(1, Math.max(partial, 0.5) / usable / visible);
   const low = Math.min(1, binomialLowerLimit(partial, usable, 0.975) / visible);
   const high = Math.min(1, binomialUpperLimit(partial, usable, 0.975) / visible);
   const share = Math.min(0.95, Math.max(0.05, part));

@@ -65,6 +65,16 @@ describe('findTapEdges', () => {
     expect(found?.crossings).toBe(59);
     expect(measureAperture(found!.edges, found!.noise)?.isAveraging).toBe(true);
   });
+  it('says of no aperture that it is nothing: all edges between two readings leave it below what could have been seen', () => {
+    const values = Array.from({ length: 120 }, (_, i) => (i % 10 < 5 ? 12 : 0));
+    const found = findTapEdges(values.map((_, i) => i + 1), values, 1);
+    const measured = measureAperture(found!.edges, found!.noise)!;
+    expect(measured).toMatchObject({ edges: 23, low: 0 });
+    // 1 - 0.025^(1/23), the exact limit of Clopper and Pearson at none of 23, over the 94 % of an aperture that shows.
+    expect(measured.high).toBeCloseTo((1 - 0.025 ** (1 / 23)) / 0.94, 3);
+    expect(measured.part).toBeGreaterThan(0);
+    expect(measured.part).toBeLessThan(measured.high);
+  });
   it('finds nothing in a steady take', () => {
     const random = new Random(2);
     const values = Array.from({ length: 100 }, () => 12 + 0.01 * random.gauss());

@@ -90,7 +90,7 @@ describe('judge and the review', () => {
     const { check, judgement } = contents.takes[2]!;
     const { out, err } = await judge(
       readings, '--kind', 'ground', '--take', 'road', '--high', String(check.limits.high), '--interval', '0.02', '--aperture', '0.012', '--motion', motion,
-      '--load-ohms', String(check.load!.ohms), '--supply', String(check.load!.volts), '--json',
+      '--load-ohms', String(check.load!.ohms), '--supply', String(check.supply ?? 12), '--json',
     );
     expect(err).toBe('');
     const told = JSON.parse(out) as Record<string, unknown>;

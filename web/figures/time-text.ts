@@ -5,6 +5,7 @@
  * @param seconds finite and >= 0
  */
 export function durationText(seconds: number): string {
+  if (seconds === 0) return '0 s';
   if (seconds < 1e-3) return `${trim(seconds * 1e6, 2)} µs`;
   if (seconds < 0.9995) return `${trim(seconds * 1e3, 2)} ms`;
   if (seconds < 9.95) return `${trim(seconds, 2)} s`;

@@ -1,7 +1,7 @@
 /** The aperture of a meter, measured while its user taps a steady voltage with the lead. */
 import type { LiveMeter } from '../../../server/live/protocol.ts';
 import { request } from '../../actions.ts';
-import { durationText } from '../../figures/time-text.ts';
+import { durationRangeText, durationText } from '../../figures/time-text.ts';
 import { texts } from '../../texts.ts';
 
 const t = texts.profile.tapping;
@@ -25,7 +25,7 @@ export function AperturePanel({ meter, onUse }: { meter: LiveMeter; onUse: (aper
       <p><b>{t.now}</b></p>
       <progress value={edges} max={edges + (edgesNeeded ?? USUAL_EDGES)} aria-label={t.edges(edges)} />
       <p role="status">{t.edges(edges)}{edgesNeeded === null ? '' : edgesNeeded === 0 ? ` ${t.enough}` : ` ${t.more(Math.ceil(edgesNeeded / 2))}`}</p>
-      {aperture !== null && <p>{t.found(durationText(aperture.estimate), durationText(aperture.low), durationText(aperture.high))}</p>}
+      {aperture !== null && <p>{t.found(durationText(aperture.estimate), durationRangeText(aperture.low, aperture.high, texts.dropouts))}</p>}
       {isTooShort && <p class="hint">{t.tooShort}</p>}
       {isAveraging && <p class="hint">{t.averaging}</p>}
       <div class="meter-card-buttons">
