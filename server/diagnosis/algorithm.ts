@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '14';
+export const ALGORITHM = '15';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -38,4 +38,5 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
       'is not felt as noise, so that its coming back is known. A hand that moves a sensor on after an apparent break is no break, nor is a load whose noise alone reaches the depth of interest. Correlated noise that is heavier than normal is known as such earlier.',
   },
   { version: '14', change: 'What a departure must stand out from no longer depends on the moments at which a verdict was asked for meanwhile.' },
+  { version: '15', change: 'The uncertainty of a level is that of the range on which it was read, not of the coarser range of an open that ends it.' },
 ];

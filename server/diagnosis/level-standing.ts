@@ -80,7 +80,8 @@ export function levelHistory(stretches: readonly SteadyStretch[], context: Level
 }
 
 /** The sentence for a level's verdict. */
-export function sayLevel(stretch: SteadyStretch, decision: LevelDecision, { setup, quantity, count }: LevelContext): string {
+export function sayLevel(stretch: SteadyStretch, decision: LevelDecision, { setup, quantity, count: newest }: LevelContext): string {
+  const count = stretch.count > 0 ? stretch.count : newest;
   const { low, high } = setup.limits;
   const value = quantity === 'resistance' ? stretch.value - (setup.leadOhms ?? 0) : stretch.value;
   // A tenth of a count is the finest that a mean of readings deserves.

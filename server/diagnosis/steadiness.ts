@@ -37,6 +37,8 @@ export class SteadinessWatch {
   #sum = 0;
   #squares = 0;
   #count = 0;
+  /** The coarsest of the block that is being gathered. */
+  #blockCount = 0;
   /** Coupling of the readings that come. */
   coupling: Coupling = 'none';
   #interval = 0;
@@ -47,7 +49,6 @@ export class SteadinessWatch {
   /** @param count  value of one count, SI, 0 when unknown @param interval  s */
   setMeter(count: number, interval: number): void {
     this.#count = count > 0 ? count : 0;
-    if (this.#stretch !== null) this.#stretch.count = Math.max(this.#stretch.count, this.#count);
     this.#interval = interval > 0 ? interval : 0;
   }
 
@@ -79,11 +80,14 @@ export class SteadinessWatch {
   add(end: number, n: number, mean: number, squares: number): SteadyStretch | null {
     if (this.#n === 0) {
       this.#start = end - n * this.#interval;
+      this.#blockCount = 0;
       this.#sum = 0;
       this.#squares = 0;
     }
     const before = this.#n === 0 ? mean : this.#sum / this.#n;
     const all = this.#n + n;
+    // Of the stretch only when the block turns out to belong to it: what ends it may be shown on a far coarser range.
+    this.#blockCount = Math.max(this.#blockCount, this.#count);
     this.#squares += squares + ((mean - before) ** 2 * this.#n * n) / all;
     this.#sum += n * mean;
     this.#n = all;
@@ -123,6 +127,7 @@ export class SteadinessWatch {
       return null;
     }
     join(stretch, n, mean, squares);
+    stretch.count = Math.max(stretch.count, this.#blockCount);
     stretch.end = end;
     return null;
   }

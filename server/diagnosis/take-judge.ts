@@ -163,7 +163,8 @@ export class TakeJudge {
 
     return {
       algorithm: ALGORITHM, quantity, unit: UNITS[quantity], samples: d.tally.samples, elapsed,
-      interval, aperture: setup.aperture, noise, resolution: count, level, levelOverRange, ...(quantity === 'resistance' && setup.leadOhms !== null ? { leadOhms: setup.leadOhms } : {}), threshold,
+      // Of the level: the newest reading may be on the range of an open.
+      interval, aperture: setup.aperture, noise, resolution: latest !== null && latest.count > 0 ? latest.count : count, level, levelOverRange, ...(quantity === 'resistance' && setup.leadOhms !== null ? { leadOhms: setup.leadOhms } : {}), threshold,
       steady: stretches.map(({ start, end, value, spread }) => ({ start, end, value, spread })),
       dropouts, ...(dropoutCount > dropouts.length ? { dropoutCount } : {}), sags, shifts, gaps,
       verdict: words.verdict, levelVerdict: standing.verdict, doubt: standing.doubt, reasons,

@@ -309,6 +309,17 @@ describe('shifts and the level', () => {
   });
 });
 
+it('an open that ends a level in ohms on a far coarser range takes nothing from what is known of the level', () => {
+  const before = quiet(0.4, 300, 1, 0.003);
+  const values = [...before, 8.14e6, 28.41e6];
+  const samples = { ...columnsOf(values, 0.1, { quantity: 'resistance', coupling: 'none' }), resolution: Float64Array.from(values, (value) => (value > 1000 ? 1e4 : 0.01)) };
+  const setup = setupOf({ kind: 'continuity', limits: { low: null, high: 1 }, leadOhms: 0.2 });
+  const judgement = judgeAll(setup, samples);
+  const without = judgeAll(setup, columnsOf(before, 0.1, { quantity: 'resistance', coupling: 'none' }));
+  expect(judgement).toMatchObject({ levelVerdict: 'pass', resolution: 0.01, leadOhms: 0.2, doubt: { uncertainty: without.doubt!.uncertainty } });
+  expect(judgement.reasons.join(' ')).toContain('Reads 0.20 ohm, below the highest limit of 1 ohm');
+});
+
 describe('undecided says why', () => {
   it('without the meter’s accuracy', () => {
     const j = judgeShown(quiet(12.1, 900), { accuracy: null });
