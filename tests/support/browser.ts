@@ -37,6 +37,8 @@ export async function openPage(browser: Browser, address: string, options: PageO
     viewport: SIZES[size], hasTouch: size === 'phone', isMobile: size === 'phone', colorScheme: options.dark === true ? 'dark' : 'light',
     reducedMotion: options.calm === true ? 'reduce' : 'no-preference',
   });
+  // Ends what hangs; not a measure of speed.
+  context.setDefaultTimeout(60_000);
   const page = await context.newPage();
   const troubles: string[] = [];
   page.on('console', (message) => {

@@ -2,8 +2,6 @@
 import type { Page } from 'playwright-core';
 import { readCautions } from './browser.ts';
 
-/** How long a step may take on a busy machine, ms. */
-const PATIENCE = 60_000;
 const MOST_CHECKS = 10;
 
 /** A spot take of the check at hand, on the watch screen: cautions read, state confirmed, reading settled. */
@@ -14,7 +12,7 @@ export async function measureOnce(page: Page): Promise<void> {
   if (await isIt.count() > 0) await isIt.click();
   await page.getByRole('button', { name: /Start take/ }).click();
   await page.getByRole('button', { name: /Stop take/ }).waitFor();
-  await page.locator('.verdict dt').filter({ hasText: 'Steady reading' }).waitFor({ timeout: PATIENCE }).catch(async (error: unknown) => {
+  await page.locator('.verdict dt').filter({ hasText: 'Steady reading' }).waitFor().catch(async (error: unknown) => {
     throw new Error(`no steady reading; the page shows:\n${await page.locator('main').innerText()}`, { cause: error });
   });
   await page.getByRole('button', { name: /Stop take/ }).click();
@@ -24,8 +22,8 @@ export async function measureOnce(page: Page): Promise<void> {
 /** The chart screen, once everything read so far has been worked out. @param takes  ended takes that it must know of */
 export async function openSearch(page: Page, takes: number): Promise<void> {
   await page.getByRole('link', { name: 'Chart', exact: true }).click();
-  await page.locator('.search-head[aria-busy="false"]').waitFor({ timeout: PATIENCE });
-  await page.waitForFunction((least) => Number(/from (\d+)/.exec(document.querySelector('.search-readings')?.textContent ?? '')?.[1] ?? -1) >= least, takes, { timeout: PATIENCE });
+  await page.locator('.search-head[aria-busy="false"]').waitFor();
+  await page.waitForFunction((least) => Number(/from (\d+)/.exec(document.querySelector('.search-readings')?.textContent ?? '')?.[1] ?? -1) >= least, takes);
 }
 
 /**

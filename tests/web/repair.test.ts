@@ -70,7 +70,7 @@ describe('a check that drops out', () => {
     expect(checks.length).toBeGreaterThan(0);
     expect(found).toMatch(/^Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/);
     await go('Repair');
-    await page.getByText(/^From the readings, .* %: Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/).waitFor({ timeout: 60_000 });
+    await page.getByText(/^From the readings, .* %: Bad joint or strand, about 0\.3\d ohm .* in S3 to C2\/4 .*: look at the splice S3/).waitFor();
   }, 240_000);
 
   it('drops out besides, as the gantry folds', async () => {
