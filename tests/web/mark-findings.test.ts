@@ -31,7 +31,7 @@ it('the review of a road take says whether its dropouts go with each kind of mar
     const findings = page.locator('.mark-findings li');
     await expect.poll(() => findings.count()).toBe(2);
     const text = (await findings.allTextContents()).join('\n');
-    expect(text).toMatch(/\d+ of \d+ dropouts? began near 2 marks of "bump": too few to tell/);
+    expect(text).toMatch(/\d+ of \d+ separate dropouts? began near 2 marks of "bump": too few to tell/);
     expect(text).toContain('1 mark of "left turn"');
   } finally {
     await close();
