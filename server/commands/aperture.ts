@@ -7,6 +7,7 @@ import { parseArgs } from 'node:util';
 import { findTapEdges, measureAperture } from '../diagnosis/index.ts';
 import type { MeasuredAperture } from '../diagnosis/index.ts';
 import type { CommandIo } from './command.ts';
+import { fileErrorText, isFileError } from './file-error.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const APERTURE_USAGE = `aperture FILE.csv [options]
@@ -48,7 +49,7 @@ export async function apertureCommand(args: string[], io: CommandIo): Promise<nu
     return 0;
   } catch (error) {
     if (error instanceof UnusableFile) io.stderr.write(`aperture: ${error.message}\n`);
-    else if (error instanceof Error && typeof (error as NodeJS.ErrnoException).syscall === 'string') io.stderr.write(`aperture: the file can't be read: ${error.message}\n`);
+    else if (isFileError(error)) io.stderr.write(`aperture: ${fileErrorText(error)}\n`);
     else throw error;
     return 2;
   }

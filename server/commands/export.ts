@@ -2,6 +2,7 @@
 import { parseArgs } from 'node:util';
 import { exportSession, EXPORT_FORMATS, formatOf, readSession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
+import { fileErrorText, isFileError } from './file-error.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const EXPORT_USAGE = `export SESSION.sqlite FILE [options]
@@ -51,7 +52,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
       exportSession(reader, target, { format, take, meter, signal: stopping.signal, onProgress: (share) => bar?.show(share) })
     ));
     bar?.end();
-    io.stdout.write(`${samples} samples written to ${files.join(' and ')}\n`);
+    io.stdout.write(`${samples} ${samples === 1 ? 'sample' : 'samples'} written to ${files.join(' and ')}\n`);
     return 0;
   } catch (error) {
     bar?.end();
@@ -60,7 +61,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
       return 2;
     }
     if (!(error instanceof Error) || !('code' in error)) throw error;
-    io.stderr.write(`export: ${error.message}\n`);
+    io.stderr.write(`export: ${isFileError(error) ? fileErrorText(error) : error.message}\n`);
     return 2;
   } finally {
     process.off('SIGINT', stop);

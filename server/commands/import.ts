@@ -6,6 +6,7 @@ import {
   type Added, addSession, isSessionFile, type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, type PlanBeginning, previewCsv, TIME_FORMATS, type ValueColumn, ZONES,
 } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
+import { fileErrorText, isFileError } from './file-error.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const IMPORT_USAGE = `import FILE.csv [options]
@@ -87,6 +88,7 @@ export async function importCommand(args: string[], io: CommandIo): Promise<numb
     bar?.end();
     if (stopping.signal.aborted) io.stderr.write('import: stopped, nothing was imported\n');
     else if (error instanceof Misused) io.stderr.write(`import: ${error.message}\n\n${IMPORT_USAGE}`);
+    else if (isFileError(error)) io.stderr.write(`import: ${fileErrorText(error)}\n`);
     else if (error instanceof RangeError || (error instanceof Error && 'code' in error)) io.stderr.write(`import: ${error.message}\n`);
     else throw error;
     return 2;
@@ -198,9 +200,9 @@ function describe({ heading, rows, doubts }: CsvPreview, plan: ImportPlan): stri
 }
 
 function summary({ session, samples, takes, skipped, skippedFirst, spread }: Imported): string {
-  const lines = [`Imported as ${session}: ${samples} samples in ${takes} ${takes === 1 ? 'take' : 'takes'}.`];
-  if (spread > 0) lines.push(`${spread} rows shared a time with the row above and were spread evenly.`);
-  if (skipped > 0) lines.push(`${skipped} rows were left out:`, ...skippedFirst.map(({ line, why }) => `  line ${line}: ${why}`));
+  const lines = [`Imported as ${session}: ${samples} ${samples === 1 ? 'sample' : 'samples'} in ${takes} ${takes === 1 ? 'take' : 'takes'}.`];
+  if (spread > 0) lines.push(`${spread} ${spread === 1 ? 'row' : 'rows'} shared a time with the row above and ${spread === 1 ? 'was' : 'were'} spread evenly.`);
+  if (skipped > 0) lines.push(`${skipped} ${skipped === 1 ? 'row was' : 'rows were'} left out:`, ...skippedFirst.map(({ line, why }) => `  line ${line}: ${why}`));
   if (skipped > skippedFirst.length) lines.push('  ...');
   return `${lines.join('\n')}\n`;
 }

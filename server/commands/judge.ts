@@ -8,6 +8,7 @@ import { USUAL_SUPPLY } from '../diagnosis/silence.ts';
 import { RecordingError } from '../recordings/index.ts';
 import { parseProfile, type MeterProfile } from '../session/meter-profile.ts';
 import type { CommandIo } from './command.ts';
+import { fileErrorText, isFileError } from './file-error.ts';
 import { judgeWithMarks } from './judge-marks.ts';
 import { judgeSession } from './judge-session.ts';
 import { judgementAsJson } from './judge-output.ts';
@@ -79,7 +80,7 @@ export async function judgeCommand(args: string[], io: CommandIo): Promise<numbe
   } catch (error) {
     if (error instanceof UnusableOptions) io.stderr.write(`judge: ${error.message}\n\n${JUDGE_USAGE}`);
     else if (error instanceof UnusableFile || error instanceof RecordingError) io.stderr.write(`judge: ${error.message}\n`);
-    else if (isFileError(error)) io.stderr.write(`judge: ${sayFileError(error)}\n`);
+    else if (isFileError(error)) io.stderr.write(`judge: ${fileErrorText(error)}\n`);
     else throw error;
     return 2;
   }
@@ -184,15 +185,4 @@ function readAccuracy(text: string | boolean | undefined): JudgeSetup['accuracy'
 
 function usualKind(quantity: Quantity): CheckKind {
   return quantity === 'voltage' ? 'supply' : quantity === 'resistance' ? 'continuity' : quantity === 'current' ? 'current' : 'sensor-sweep';
-}
-
-function isFileError(error: unknown): error is NodeJS.ErrnoException {
-  return error instanceof Error && typeof (error as NodeJS.ErrnoException).syscall === 'string';
-}
-
-function sayFileError(error: NodeJS.ErrnoException): string {
-  if (error.code === 'ENOENT') return `there is no file ${error.path ?? ''}`;
-  if (error.code === 'EISDIR') return 'that is a folder, not a file';
-  if (error.code === 'EACCES') return `no permission to read ${error.path ?? 'the file'}`;
-  return `the file can't be read: ${error.message}`;
 }

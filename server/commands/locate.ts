@@ -7,6 +7,7 @@ import { readCase } from '../session/locate-case.ts';
 import type { Located } from '../session/located.ts';
 import { locateCase } from '../session/located.ts';
 import type { CommandIo } from './command.ts';
+import { fileErrorText, isFileError } from './file-error.ts';
 
 export const LOCATE_USAGE = `locate CASE.json [--json]
 
@@ -54,7 +55,8 @@ export async function locateCommand(args: string[], io: CommandIo): Promise<numb
     input = JSON.parse(await readFile(file, 'utf8'));
   } catch (error) {
     if (error instanceof SyntaxError) return refuse(io, `${file} is not JSON: ${error.message}\n`);
-    return refuse(io, `can't read ${file}: ${(error as Error).message}\n`);
+    if (!isFileError(error)) throw error;
+    return refuse(io, `${fileErrorText(error)}\n`);
   }
   const read = readCase(input);
   if (read.kind === 'problems') return refuse(io, `${file} can't be used:\n${read.problems.map((problem) => `  ${problemText(problem)}\n`).join('')}`);
@@ -86,7 +88,8 @@ function locatedAsJson({ faults, next, isFound, expectedMinutes, contradictions,
 
 function locatedAsText({ faults, next, isFound, expectedMinutes, contradictions, double, distance }: Located): string {
   const lines = [
-    ...contradictions.map(({ words }) => words),
+    // Said once of a check, however many of its readings are in doubt.
+    ...new Set(contradictions.map(({ words }) => words)),
     ...(double === null ? [] : [double.words]),
     ...faults.slice(0, 5).map(({ chance, words }) => `${chanceWords(chance).padStart(11)}  ${words}`),
     ...(distance === null ? [] : [`Along the wire: ${distance.words}`, ...distance.doubts.map((doubt) => `  doubtful: ${doubt}`)]),

@@ -38,7 +38,7 @@ const chartShape = z.object({
 export function readChart(input: unknown): ReadChart {
   const shaped = chartShape.safeParse(input);
   if (!shaped.success) {
-    return { kind: 'problems', problems: shaped.error.issues.map((issue) => problemOf(issue, input)) };
+    return { kind: 'problems', problems: shaped.error.issues.flatMap((issue) => problemsOf(issue, input)) };
   }
   const problems = relationProblems(shaped.data);
   return problems.length > 0 ? { kind: 'problems', problems } : { kind: 'chart', chart: shaped.data };
@@ -97,11 +97,12 @@ export function problemText(problem: ChartProblem): string {
   return `${problem.path === '' ? 'chart' : problem.path}: expected ${problem.expected}, got ${problem.got}`;
 }
 
-/** An issue of the shape as a problem, with what came. */
-export function problemOf(issue: { readonly path: readonly PropertyKey[]; readonly message: string }, input: unknown): ChartProblem {
+/** An issue of the shape as problems, with what came: one a name where names are not known, else one. */
+export function problemsOf(issue: { readonly path: readonly PropertyKey[]; readonly message: string; readonly keys?: readonly PropertyKey[] }, input: unknown): ChartProblem[] {
+  if (issue.keys !== undefined) return issue.keys.map((key) => [...issue.path, key]).map((path) => ({ path: pathText(path), expected: 'nothing by this name', got: show(valueAt(input, path)) }));
   // "Too small: expected number to be >=0, received -1": the middle of it, since what came is said by itself.
   const expected = issue.message.replace(/^[A-Z][\w ]*: expected /, '').replace(/, received .*$/, '').replace(/^nonoptional$/, 'a value');
-  return { path: pathText(issue.path), expected, got: show(valueAt(input, issue.path)) };
+  return [{ path: pathText(issue.path), expected, got: show(valueAt(input, issue.path)) }];
 }
 
 function pathText(path: readonly PropertyKey[]): string {

@@ -10,7 +10,7 @@ import type { DistanceReadings } from './case-distance.ts';
 import { distanceProblems, distanceShape } from './case-distance.ts';
 import type { Chart } from './chart.ts';
 import type { ChartProblem } from './chart-validation.ts';
-import { problemOf, readChart, show } from './chart-validation.ts';
+import { problemsOf, readChart, show } from './chart-validation.ts';
 import { usualArrangement } from './check-function.ts';
 import { checksFor } from './checks.ts';
 import type { MeterClass } from './meter-uncertainty.ts';
@@ -60,17 +60,18 @@ export interface LocateCase {
 export type ReadCase = { readonly kind: 'case'; readonly case: LocateCase } | { readonly kind: 'problems'; readonly problems: readonly ChartProblem[] };
 
 const accuracy = z.object({ fraction: z.number().min(0).max(1), counts: z.number().min(0).max(1000) });
-const caseShape = z.object({
+/** Strict: what is misspelt would be left out without a word, and the fault be sought without it. */
+const caseShape = z.strictObject({
   chart: z.unknown(),
   circuit: z.string().optional(),
   temperature: z.number().min(-60).max(200).default(20),
   meter: z.object({ displayCounts: z.number().gt(10), volts: accuracy, ohms: accuracy, leastOhms: z.number().gt(0), leastVolts: z.number().gt(0) }).default(HAND_HELD),
   symptoms: z.array(z.object({ load: z.string(), works: z.boolean() })).default([]),
-  readings: z.array(z.object({
+  readings: z.array(z.strictObject({
     check: z.string().optional(), kind: z.enum(CHECK_KINDS).optional(), red: z.string().optional(), black: z.string().optional(), value: z.number().nullable(),
     quantity: z.enum(['voltage', 'resistance']).optional(), removed: z.array(z.string()).optional(), unplugged: z.array(z.string()).optional(), lamp: z.boolean().optional(),
     uncertainty: z.number().gt(0).optional(), repeats: z.number().int().min(0).max(1000).optional(),
-    flexing: z.object({ flexes: z.number().int().min(1).max(1e6), dropouts: z.number().int().min(0), parts: z.array(z.string()).optional() }).optional(),
+    flexing: z.strictObject({ flexes: z.number().int().min(1).max(1e6), dropouts: z.number().int().min(0), parts: z.array(z.string()).optional() }).optional(),
   })).max(500).default([]),
   openPanels: z.array(z.string()).default([]),
   state: z.enum(CIRCUIT_STATES).default('as found'),
@@ -80,7 +81,7 @@ const caseShape = z.object({
 /** Reads a case from data that came from outside. Never throws for bad data. */
 export function readCase(input: unknown): ReadCase {
   const shaped = caseShape.safeParse(input);
-  if (!shaped.success) return { kind: 'problems', problems: shaped.error.issues.map((issue) => problemOf(issue, input)) };
+  if (!shaped.success) return { kind: 'problems', problems: shaped.error.issues.flatMap((issue) => problemsOf(issue, input)) };
   const chart = readChart(shaped.data.chart);
   if (chart.kind === 'problems') return { kind: 'problems', problems: chart.problems.map((problem) => ({ ...problem, path: `chart.${problem.path}` })) };
   const circuit = shaped.data.circuit ?? chart.chart.circuits[0]?.id ?? '';

@@ -114,7 +114,7 @@ describe('judge refuses what it can’t use, with exit code 2 and the line', () 
 
   it('a file that is not there', async () => {
     const nowhere = join(tmpdir(), 'loomtrace-nowhere.csv');
-    expect(await judge(nowhere)).toMatchObject({ code: 2, err: `judge: there is no file ${nowhere}\n` });
+    expect(await judge(nowhere)).toMatchObject({ code: 2, err: `judge: there is no file or folder ${nowhere}\n` });
   });
 
   it('a check that needs another quantity', async () => {

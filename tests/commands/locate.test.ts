@@ -59,6 +59,8 @@ describe('locate CASE.json', () => {
     ['a file that is no JSON', '{', /is not JSON/],
     ['a chart with a hole', { chart: { ...alder7Chart, spans: [{ ...alder7Chart.spans[0], to: 'Z' }] } }, /chart\.spans\[0\]\.to: expected the id of a point, got "Z"/],
     ['a reading of no check', { chart: alder7Chart, readings: [{ check: 'gone', value: 1 }] }, /readings\[0\]\.check: expected the id of a check of the circuit, got "gone"/],
+    ['a name that it does not know', { chart: alder7Chart, reading: [] }, /reading: expected nothing by this name, got \[\]/],
+    ['a figure in quotes', { chart: alder7Chart, readings: [{ check: 'ground CL-', value: '1.9' }] }, /readings\[0\]\.value: expected number, got "1\.9"/],
     ['a load that is not there', { chart: alder7Chart, symptoms: [{ load: 'K1', works: false }] }, /symptoms\[0\]\.load: expected the id of a load, got "K1"/],
   ])('refuses %s with exit 2 and names the place', async (_, content, message) => {
     const { stderr, status } = await run(file('bad.json', content));
@@ -69,6 +71,6 @@ describe('locate CASE.json', () => {
   it('refuses a file that is not there', async () => {
     const { stderr, status } = await run(join(folder, 'gone.json'));
     expect(status).toBe(2);
-    expect(stderr).toContain("can't read");
+    expect(stderr).toBe(`locate: there is no file or folder ${join(folder, 'gone.json')}\n`);
   });
 });
