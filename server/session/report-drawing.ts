@@ -32,7 +32,7 @@ export function traceDrawing(own: ReportFigure, group: readonly ReportFigure[]):
   const y = (value: number): number => floor * (1 - (value - bottom) / (top - bottom));
   const gaps = own.gaps.map(({ start, end }) => `<rect x="${number(x(start))}" y="0" width="${number(Math.max(1, x(end) - x(start)))}" height="${floor}" fill="#ccc"/>`).join('');
   const limits = [own.limits.low, own.limits.high].flatMap((limit) => (limit === null ? [] : [`<path d="M${LEFT} ${number(y(limit))}H${WIDTH}" stroke-dasharray="6 4" stroke="#111" fill="none"/>`])).join('');
-  const dropouts = own.dropouts.map(({ start }) => `<path d="M${number(x(start))} ${floor + 2}l4 8h-8z" fill="#111"/>`).join('');
+  const dropouts = own.dropouts.map(({ start }) => `<path d="M${number(x(Math.max(start, own.start)))} ${floor + 2}l4 8h-8z" fill="#111"/>`).join('');
   const frame = `<rect x="${LEFT}" y="0.5" width="${WIDTH - LEFT - 0.5}" height="${floor - 0.5}" fill="none" stroke="#777"/>`;
   return {
     width: WIDTH, height: HEIGHT,

@@ -175,7 +175,8 @@ function resultOf({ state, comparison, missing }: Proof['rows'][number]): string
 
 function headlineOf({ located, repair, takes, chart }: ReportInput, proof: Proof | null): string {
   const best = located?.faults[0];
-  const found = repair.finding !== '' ? firstSentence(repair.finding) : best === undefined || best.kind === 'none' || located?.isFound !== true ? null : `${best.brief} (${chanceWords(best.chance)})`;
+  // One taken over as it stood is said shortly: the line on top has no room for where the wire runs.
+  const found = repair.finding !== '' && !isTakenOver(repair.finding, located) ? firstSentence(repair.finding) : best === undefined || best.kind === 'none' || located?.isFound !== true ? null : `${best.brief} (${chanceWords(best.chance)})`;
   const foundWords = found === null ? '' : ` Found: ${found.replace(/\.$/, '')}.`;
   const done = repair.repairs.at(-1);
   const doneWords = done === undefined || done.text === '' ? '' : ` Done: ${firstSentence(done.text).replace(/\.$/, '')}${done.place === '' ? '' : ` (${placeBrief(chart, done.place)})`}.`;
@@ -197,6 +198,11 @@ function asideWords({ aside }: Proof): string {
   return aside.length === 0 ? '' : `; ${aside.length === 1 ? 'one failing check is' : `${aside.length} failing checks are`} set aside`;
 }
 
+/** Whether the finding is what the readings still say, word for word. */
+function isTakenOver(finding: string, located: ReportInput['located']): boolean {
+  return located?.isFound === true && finding.trim() === located.faults[0]?.words;
+}
+
 function findingOf({ located, repair, reseats }: ReportInput): string[] {
   const best = located?.faults[0];
   const others = located?.faults.slice(1, 3).filter((fault) => fault.chance >= 0.01).map((fault) => `${fault.brief} (${chanceWords(fault.chance)})`) ?? [];
@@ -205,7 +211,8 @@ function findingOf({ located, repair, reseats }: ReportInput): string[] {
     : [`The readings alone do not single out a place. Likeliest: ${[`${best.brief} (${chanceWords(best.chance)})`, ...others].join(', ')}.`];
   const connectors = [...new Set(reseats.map(({ connector }) => connector))];
   return [...new Set([
-    ...(repair.finding === '' ? [] : [repair.finding]), ...fromReadings, ...(located?.contradictions.map((own) => own.words) ?? []),
+    // Said once, with the chance.
+    ...(repair.finding === '' || isTakenOver(repair.finding, located) ? [] : [repair.finding]), ...fromReadings, ...(located?.contradictions.map((own) => own.words) ?? []),
     ...(connectors.length === 0 ? [] : [`Taken apart and put together: ${joinWords(connectors)}. That alone may have cured a bad contact.`]),
   ])];
 }
@@ -251,7 +258,8 @@ function figureOf(take: TakeSummary, group: number, traces: readonly ReportTrace
 function dropoutDetails({ start, judgement }: TakeSummary): string {
   const listed = judgement.dropouts.slice(0, LISTED_DROPOUTS).map((dropout) => {
     const depth = dropout.depth === null ? 'to over-range' : `by ${figure(Math.abs(dropout.depth))} ${judgement.unit}`;
-    return `${figure(dropout.start - start)} s ${depth}${lengthWords(dropout.duration)}${dropout.count > 1 ? ` (${dropout.count} departures)` : ''}`;
+    // One that the take begins in began before it.
+    return `${figure(Math.max(0, dropout.start - start))} s ${depth}${lengthWords(dropout.duration)}${dropout.count > 1 ? ` (${dropout.count} departures)` : ''}`;
   });
   const more = dropoutsIn(judgement) - listed.length;
   return listed.length === 0 ? '' : `At ${listed.join('; ')}${more > 0 ? `; and ${more} more` : ''}.`;
@@ -359,7 +367,8 @@ function dateWords(milliseconds: number): string {
 
 function firstSentence(text: string): string {
   const sentence = /^.*?[.!?](?=\s|$)/s.exec(text)?.[0] ?? text;
-  return sentence.length > 160 ? `${sentence.slice(0, 157)}...` : sentence;
+  // Never within a word.
+  return sentence.length > 160 ? `${sentence.slice(0, 157).replace(/[\s,;:(]+\S*$/, '')} ...` : sentence;
 }
 
 /** What follows a semicolon is for the screen, where there is room. */

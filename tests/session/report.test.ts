@@ -60,6 +60,19 @@ describe('reportOf(input)', () => {
     expect(report.finding[1]).toMatch(/^From the readings, over 99\.9 %: Bad joint or strand/);
   });
 
+  it('says a finding that was taken over from the readings once, and shortly on top', () => {
+    const { located, repair: repaired } = input();
+    const report = reportOf(input({ repair: { ...repaired, finding: located?.faults[0]?.words ?? '' } }));
+    expect(report.headline).toMatch(/Found: bad joint or strand, about 0\.3\d ohm, in S3 to C2\/4 \(over 99\.9 %\)\./);
+    expect(report.finding.filter((own) => /bad joint or strand/i.test(own))).toHaveLength(1);
+  });
+
+  it('cuts a long finding between words, and begins a dropout that the take begins in at its start', () => {
+    expect(reportOf(input({ repair: file({ finding: 'corroded '.repeat(40) }) })).headline).toMatch(/corroded \.\.\. Done/);
+    const begun = takes.map((own) => (own.id === 2 ? { ...own, judgement: { ...own.judgement, dropouts: own.judgement.dropouts.map((dropout) => ({ ...dropout, start: dropout.start - 2.017 })) } } : own));
+    expect(reportOf(input({ takes: begun, proofs: proofsOf(begun, [repair]) })).figures[0]?.details).toMatch(/^At 0 s by 12 V/);
+  });
+
   it('shows what was measured where, with what, and the traces that decided', () => {
     const report = reportOf(input());
     expect(report.rows.map((row) => [row.check, row.reading, row.verdict])).toEqual([
