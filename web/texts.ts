@@ -979,7 +979,7 @@ export const texts = {
     noContact: 'the service does not answer',
     again: 'Try again',
     takes: (n: number) => count(n, 'take', 'takes'),
-    recordingNow: 'being recorded',
+    recordingNow: 'open now',
     damaged: 'damaged',
     loss: (n: number, from: string, to: string) => `${count(n, 'reading', 'readings')} from ${from} to ${to} could not be saved: the disk was full, gone or too slow. The verdict was made with them; they can't be looked at any more.`,
     untitled: 'Session without a name',
