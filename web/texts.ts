@@ -758,6 +758,7 @@ export const texts = {
     problems: (n: number) => `${count(n, 'thing is', 'things are')} missing or wrong.`,
     readyToUse: 'All rows make sense. Use the chart to get its checks.',
     allUsed: 'This chart is in use.',
+    oddBattery: (battery: number, system: number) => `The battery of this chart has ${battery} V, the system ${system} V: correct one of them, or limits and fault search will not fit each other.`,
     used: 'The chart is in use; its checks are on the watch screen.',
     use: 'Use this chart',
     undo: 'Undo', redo: 'Redo', importCsv: 'Import CSV', exportCsv: 'Export CSV',

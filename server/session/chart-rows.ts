@@ -67,6 +67,9 @@ export function chartFromRows(table: readonly (readonly string[])[]): ReadChart 
   return readChart(builder.chart());
 }
 
+/** A rested battery where the table says nothing, of the system voltage: 12.6 V of 12 V. Common practice, no source. */
+const RESTED_PERCENT = 105;
+
 class Builder {
   readonly #problems: ChartProblem[];
   readonly #points = new Map<string, ChartPoint>();
@@ -136,7 +139,8 @@ class Builder {
     const own = { id, name: row.name ?? id, from: cells.text('from'), to: cells.text('to') };
     switch (kind) {
       case 'battery':
-        return { ...own, kind, volts: cells.number('volts', 12.6), ohms: cells.number('ohm', 0.01) };
+        // Of the system that the chart's own row, which comes first, names.
+        return { ...own, kind, volts: cells.number('volts', (RESTED_PERCENT * this.#systemVoltage) / 100), ohms: cells.number('ohm', 0.01) };
       case 'fuse':
         return { ...own, kind, amps: cells.number('amps', 15), ohms: cells.number('ohm', 0.006) };
       case 'contact':

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { alder7Chart } from '../../server/demo/index.ts';
-import { begin, change, draftOfChart, draftOfTable, emptyDraft, pasteBlock, readDraft, redo, removeRow, setCell, tableOfDraft, undo } from '../../web/chart/draft.ts';
+import { begin, change, draftOfChart, draftOfTable, emptyDraft, pasteBlock, readDraft, redo, removeRow, setCell, strangeBattery, tableOfDraft, undo } from '../../web/chart/draft.ts';
 import { layoutChart } from '../../web/chart/layout.ts';
 
 const spanRows = (draft: ReturnType<typeof emptyDraft>) => draft.filter(({ kind }) => kind === 'span');
@@ -22,6 +22,19 @@ describe('a chart as it is typed', () => {
     expect(read.chart.spans[1]!.crossSection).toBeCloseTo(2.08, 2);
     expect(read.chart.points.find(({ id }) => id === 'F1/1')!.kind).toBe('blade');
     expect(read.chart.circuits[0]!.parts).toHaveLength(6);
+  });
+
+  it('notices a battery that is not of the system', () => {
+    expect(strangeBattery(alder7Chart)).toBe(null);
+    expect(strangeBattery({ ...alder7Chart, systemVoltage: 48 })).toBe(12.5);
+    expect(strangeBattery({ ...alder7Chart, systemVoltage: 24 })).toBe(12.5);
+    // One that is not said is a rested one of the system.
+    const own = pasteBlock(emptyDraft(), 'span', { row: 0, column: 0 }, [['B+', 'M+', '1', '2.5', 'RD'], ['M-', 'B-', '1', '2.5', 'BK']]);
+    const load = pasteBlock(own, 'component', { row: 1, column: 0 }, [['load', 'M', 'pump', 'M+', 'M-', '4']]);
+    const read = readDraft(setCell(load, load.find(({ kind }) => kind === 'chart')!.key, 'volts', '24'));
+    if (read.kind !== 'chart') throw new Error(JSON.stringify(read.problems));
+    expect(read.chart.components.find(({ kind }) => kind === 'battery')).toMatchObject({ volts: 25.2 });
+    expect(strangeBattery(read.chart)).toBe(null);
   });
 
   it('says which cell is wrong, whoever finds it', () => {

@@ -36,7 +36,7 @@ function row(kind: RowKind, cells: Cells): DraftRow {
 
 /** A draft to begin with when there is no chart: a battery, so that only wires and loads are left to type. */
 export function emptyDraft(): Draft {
-  return [row('chart', { volts: '12' }), row('component', { kind: 'battery', id: 'battery', from: 'B+', to: 'B-', volts: '12.6' })];
+  return [row('chart', { volts: '12' }), row('component', { kind: 'battery', id: 'battery', from: 'B+', to: 'B-' })];
 }
 
 export function draftOfChart(chart: Chart | null): Draft {
@@ -147,6 +147,15 @@ export interface History {
   readonly past: readonly Draft[];
   readonly now: Draft;
   readonly future: readonly Draft[];
+}
+
+/** A battery flat or on charge still lies within these shares of the system voltage. Common practice, no source. */
+const BATTERY_SHARE = { low: 0.75, high: 1.4 };
+
+/** A battery that can't be that of the system: the circuit would be worked out with another voltage than its limits. @returns its volts, null when there is none */
+export function strangeBattery({ components, systemVoltage }: Chart): number | null {
+  const strange = components.find((own) => own.kind === 'battery' && (own.volts < BATTERY_SHARE.low * systemVoltage || own.volts > BATTERY_SHARE.high * systemVoltage));
+  return strange?.kind === 'battery' ? strange.volts : null;
 }
 
 /** Steps that can be taken back. */

@@ -3,7 +3,7 @@ import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { EXPOSURES, POINT_KINDS, type Chart } from '../../../server/session/chart.ts';
 import { SYSTEM_VOLTAGES } from '../../../server/session/limits.ts';
 import type { ChartColumn } from '../../../server/session/chart-rows.ts';
-import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
+import { begin, change, draftOfChart, draftOfTable, readDraft, redo, setCell, strangeBattery, tableOfDraft, undo, type Draft, type History, type RowKind } from '../../chart/draft.ts';
 import { tableOfText, textOfTable } from '../../chart/table-text.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Control } from '../../parts/control.tsx';
@@ -96,6 +96,7 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
   const drawn = useRef<Chart | null>(null);
   if (read.kind === 'chart') drawn.current = read.chart;
   const problems = read.kind === 'problems' ? read.problems : [];
+  const oddBattery = read.kind === 'chart' ? strangeBattery(read.chart) : null;
   const root = useRef<HTMLDivElement>(null);
   const found = faultSearch.value?.result ?? null;
   useEffect(() => {
@@ -143,6 +144,7 @@ function ChartEditor({ sheet, onSheet, history, isChanged, isStale, onChange, on
       <p class="chart-problems" role="status">
         {problems.length === 0 ? (isChanged ? t.readyToUse : t.allUsed) : `${t.problems(problems.length)} ${problemWords(problems[0]!.path, problems[0]!.expected, problems[0]!.got)}`}
       </p>
+      {read.kind === 'chart' && oddBattery !== null && <p class="chart-problems" role="status">{t.oddBattery(oddBattery, read.chart.systemVoltage)}</p>}
       <Sheet key={sheet} kind={sheet} draft={draft} problems={problems} offered={offered} onChange={onChange} />
       <p class="hint">{t.help}</p>
       <Offers draft={draft} />

@@ -43,7 +43,7 @@ function Standing() {
       )}
       {located.double === null && first !== undefined && readings.length > 0 && (
         <div class={`search-statement ${located.isFound ? 'is-found' : ''}`}>
-          <p class="search-word">{located.isFound ? t.found : t.likeliest} <b>{chanceWords(first.chance)}</b></p>
+          <p class="search-word">{located.isFound ? t.found : <>{t.likeliest} <b>{chanceWords(first.chance)}</b></>}</p>
           <p class="search-words">{first.words}</p>
           {located.isFound && <p class="hint">{t.foundWith(chanceWords(first.chance))}</p>}
           {located.isFound && <button type="button" onClick={() => void goToRepair(first.words)}>{t.toRepair}</button>}
