@@ -47,6 +47,7 @@ export function damageOf(error: unknown): Error {
   if (error instanceof RecordingError) return error;
   const code = error instanceof Error && 'code' in error ? String(error.code) : '';
   if (code === 'SQLITE_BUSY') return new RecordingError('FILE_BUSY', 'The file is locked by another program. Close it and try again.', { cause: error });
+  if (code === 'SQLITE_NOTADB') return new RecordingError('SESSION_DAMAGED', 'The file is no recording: it is not a database of SQLite, or its beginning is damaged.', { cause: error });
   if (code.startsWith('SQLITE_') || code === 'DAMAGED_BYTES' || error instanceof SyntaxError || error instanceof RangeError) {
     return new RecordingError('SESSION_DAMAGED', `The file is damaged (${(error as Error).message}).`, { cause: error });
   }

@@ -212,7 +212,7 @@ function continuityChecks(work: CheckBench): Check[] {
     return work.check({
       id: `continuity ${red} to ${black}`, kind: 'continuity', red, black, limits: { low: null, high },
       basis: `${wayWords(way, joints, work.temperature)}: ${ohmsWords(healthy)}; allowed ${ohmsWords(high)} (common practice: ${byVolts < byJoints
-        ? `the allowed ${voltsWords(allowed)} at the ${work.ampsWords(way)} that flows in work` : `model plus ${PRACTICE.jointOhms} ohm a joint`})`,
+        ? `the allowed ${voltsWords(allowed)} at the ${work.ampsWords(way)} that flow in work` : `model plus ${PRACTICE.jointOhms} ohm a joint`})`,
       condition: dead.condition, arrangement: dead.arrangement, instructions: dead.instructions, why: `${wayWords(way, joints, work.temperature)}: ${ohmsWords(healthy)}`,
     });
   }));

@@ -120,7 +120,7 @@ describe('the library', () => {
     later.close();
     const library = Library.open({ folder });
     const messages = Object.fromEntries((await library.list()).map(({ session, state, message }) => [session, `${state}: ${message}`]));
-    expect(messages.text).toMatch(/^damaged: .*not a database/);
+    expect(messages.text).toMatch(/^damaged: The file is no recording: it is not a database/);
     expect(messages.empty).toMatch(/^damaged: .*empty/);
     expect(messages.foreign).toMatch(/^damaged: .*not one of a Loomtrace session/);
     expect(messages.later).toMatch(/^damaged: .*later version/);

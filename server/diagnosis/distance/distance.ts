@@ -135,8 +135,12 @@ function ohmsPerMetre(length: number, endToEnd: Measured): number {
 function onWire(distance: number, uncertainty: number, length: number, doubts: readonly string[]): Distance {
   const clip = (metres: number): number => Math.min(length, Math.max(0, metres));
   const isOff = distance < -2 * uncertainty || distance > length + 2 * uncertainty;
+  const [low, high] = [clip(distance - 2 * uncertainty), clip(distance + 2 * uncertainty)];
   return {
-    distance: clip(distance), uncertainty, low: clip(distance - 2 * uncertainty), high: clip(distance + 2 * uncertainty),
-    doubts: [...doubts, ...(isOff ? ['the place comes out beyond the end of the wire: the readings do not belong to one short on it'] : [])],
+    distance: clip(distance), uncertainty, low, high,
+    doubts: [
+      ...doubts, ...(isOff ? ['the place comes out beyond the end of the wire: the readings do not belong to one short on it'] : []),
+      ...(low === 0 && high === length ? ['it may be anywhere along the wire: these readings are too coarse to tell where'] : []),
+    ],
   };
 }
