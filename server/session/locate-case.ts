@@ -70,7 +70,7 @@ const caseShape = z.strictObject({
   readings: z.array(z.strictObject({
     check: z.string().optional(), kind: z.enum(CHECK_KINDS).optional(), red: z.string().optional(), black: z.string().optional(), value: z.number().nullable(),
     quantity: z.enum(['voltage', 'resistance']).optional(), removed: z.array(z.string()).optional(), unplugged: z.array(z.string()).optional(), lamp: z.boolean().optional(),
-    uncertainty: z.number().gt(0).optional(), repeats: z.number().int().min(0).max(1000).optional(),
+    uncertainty: z.number().gt(0).optional(), repeats: z.number().int().min(0).max(1000).optional(), take: z.number().int().min(0).optional(),
     flexing: z.strictObject({ flexes: z.number().int().min(1).max(1e6), dropouts: z.number().int().min(0), parts: z.array(z.string()).optional() }).optional(),
   })).max(500).default([]),
   openPanels: z.array(z.string()).default([]),
