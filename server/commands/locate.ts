@@ -20,7 +20,7 @@ CASE.json holds one object:
                [{"kind": KIND, "red": POINT, "black": POINT, "value": N}] by leads; SI units, null for over-range;
                also "uncertainty" (standard, SI), "removed" and "unplugged" (parts and connectors),
                "flexing": {"flexes": N, "dropouts": N, "parts": [ID]} for a wiggle take,
-               "repeats" (times it was read alike before)
+               "repeats" (times it was read alike before), "take" (the take that it comes from)
   openPanels   panels that are off
   state        "as found", "dead" or "isolated"
   distance     what was read for the place along the wire; every figure {"value", "count"}, count: what the last digit
