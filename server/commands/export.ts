@@ -1,8 +1,9 @@
 /** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet, or all of it as a copy. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
 import { parseArgs } from 'node:util';
 import { exportSession, EXPORT_FORMATS, formatOf, readSession } from '../recordings/index.ts';
+import { sayCount } from '../diagnosis/wording.ts';
 import type { CommandIo } from './command.ts';
-import { fileErrorText, isFileError } from './file-error.ts';
+import { errorText } from './file-error.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const EXPORT_USAGE = `export SESSION.sqlite FILE [options]
@@ -52,7 +53,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
       exportSession(reader, target, { format, take, meter, signal: stopping.signal, onProgress: (share) => bar?.show(share) })
     ));
     bar?.end();
-    io.stdout.write(`${samples} ${samples === 1 ? 'sample' : 'samples'} written to ${files.join(' and ')}\n`);
+    io.stdout.write(`${sayCount(samples, 'sample', 'samples')} written to ${files.join(' and ')}\n`);
     return 0;
   } catch (error) {
     bar?.end();
@@ -61,7 +62,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
       return 2;
     }
     if (!(error instanceof Error) || !('code' in error)) throw error;
-    io.stderr.write(`export: ${isFileError(error) ? fileErrorText(error) : error.message}\n`);
+    io.stderr.write(`export: ${errorText(error)}\n`);
     return 2;
   } finally {
     process.off('SIGINT', stop);

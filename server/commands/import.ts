@@ -5,6 +5,7 @@ import { CHECK_KINDS, WATCHINGS } from '../diagnosis/index.ts';
 import {
   type Added, addSession, isSessionFile, type CsvPreview, DELIMITERS, importCsv, type Imported, type ImportOptions, type ImportPlan, isUnit, type PlanBeginning, previewCsv, TIME_FORMATS, type ValueColumn, ZONES,
 } from '../recordings/index.ts';
+import { sayCount } from '../diagnosis/wording.ts';
 import type { CommandIo } from './command.ts';
 import { fileErrorText, isFileError } from './file-error.ts';
 import { progressBar } from './progress-bar.ts';
@@ -200,9 +201,9 @@ function describe({ heading, rows, doubts }: CsvPreview, plan: ImportPlan): stri
 }
 
 function summary({ session, samples, takes, skipped, skippedFirst, spread }: Imported): string {
-  const lines = [`Imported as ${session}: ${samples} ${samples === 1 ? 'sample' : 'samples'} in ${takes} ${takes === 1 ? 'take' : 'takes'}.`];
-  if (spread > 0) lines.push(`${spread} ${spread === 1 ? 'row' : 'rows'} shared a time with the row above and ${spread === 1 ? 'was' : 'were'} spread evenly.`);
-  if (skipped > 0) lines.push(`${skipped} ${skipped === 1 ? 'row was' : 'rows were'} left out:`, ...skippedFirst.map(({ line, why }) => `  line ${line}: ${why}`));
+  const lines = [`Imported as ${session}: ${sayCount(samples, 'sample', 'samples')} in ${sayCount(takes, 'take', 'takes')}.`];
+  if (spread > 0) lines.push(`${sayCount(spread, 'row', 'rows')} shared a time with the row above and ${spread === 1 ? 'was' : 'were'} spread evenly.`);
+  if (skipped > 0) lines.push(`${sayCount(skipped, 'row was', 'rows were')} left out:`, ...skippedFirst.map(({ line, why }) => `  line ${line}: ${why}`));
   if (skipped > skippedFirst.length) lines.push('  ...');
   return `${lines.join('\n')}\n`;
 }

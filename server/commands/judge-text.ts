@@ -2,9 +2,11 @@
 import type { Quantity } from '../../drivers/reading.ts';
 import { sayMarkAssociation, sayShare, sayTime, sayTimes, sayValue } from '../diagnosis/index.ts';
 import type { ClaimMade, Judgement } from '../diagnosis/index.ts';
+import { dropoutsIn } from '../diagnosis/judgement.ts';
 import type { BreakFinding } from '../diagnosis/judgement.ts';
 import { FOUND_CHANCE } from '../diagnosis/break-words.ts';
-import { tidy, tidyBeside, tidyDown, tidyUp } from '../diagnosis/wording.ts';
+import { sayCoincidence } from '../diagnosis/road-words.ts';
+import { tidy, tidyDown, tidyUp } from '../diagnosis/wording.ts';
 import { SOURCE_CHANCE } from '../diagnosis/zones.ts';
 import type { RoadReport } from '../session/road-report.ts';
 import type { MarksSaid } from './judge-output.ts';
@@ -25,7 +27,7 @@ export function judgementAsText(j: Judgement, { zones, road }: MarksSaid = { zon
       : low !== null && high !== null ? `${sayTime(low)} to ${sayTime(high)} long` : high !== null ? `at most ${sayTime(high)} long` : '';
     lines.push(`  at ${(d.start - origin).toFixed(3)} s  ${d.overRange ? 'over-range' : `by ${value(Math.abs(d.depth ?? 0))}`}${d.count > 1 ? `, ${sayTimes(d.count)}` : ''}${length === '' ? '' : `, ${length}`}`);
   }
-  const more = (j.dropoutCount ?? j.dropouts.length) - LISTED;
+  const more = dropoutsIn(j) - LISTED;
   if (more > 0) lines.push(`  and ${more} more`);
   for (const s of j.shifts) lines.push(`Level change at ${(s.at - origin).toFixed(3)} s: ${value(s.from)} to ${value(s.to)}.`);
   const wrong = j.doubt?.wrongChance ?? null;
@@ -86,7 +88,7 @@ function sayRoad({ words, byMark, byMotion, sinceStart: { stretches, p } }: Road
 }
 
 function sayP(p: number | null): string {
-  return p === null ? ': too few dropouts to tell' : `, chance of that by coincidence ${p < 0.001 ? 'below 0.001' : tidyBeside(0.05, p)}`;
+  return p === null ? ': too few dropouts to tell' : `, ${sayCoincidence(p)}`;
 }
 
 function saySeveral({ message, places }: BreakFinding): string[] {

@@ -4,7 +4,7 @@ import { parseArgs } from 'node:util';
 import { readSession, sessionReport } from '../recordings/index.ts';
 import { VERSION } from '../version.ts';
 import type { CommandIo } from './command.ts';
-import { fileErrorText, isFileError } from './file-error.ts';
+import { errorText } from './file-error.ts';
 
 export const REPORT_USAGE = `report SESSION.sqlite [options]
 
@@ -42,7 +42,7 @@ export async function reportCommand(args: string[], io: CommandIo): Promise<numb
     return 0;
   } catch (error) {
     if (!(error instanceof Error) || !('code' in error)) throw error;
-    io.stderr.write(`report: ${isFileError(error) ? fileErrorText(error) : error.message}\n`);
+    io.stderr.write(`report: ${errorText(error)}\n`);
     return 2;
   }
 }

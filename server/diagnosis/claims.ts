@@ -9,6 +9,8 @@ import { binomialCdf, binomialUpperLimit, poissonLowerLimit, poissonUpperLimit }
 import type { Claim } from './judgement.ts';
 
 export const CLAIM_CONFIDENCE = 0.95;
+/** The other side of it: a coincidence with less chance than this is called unlikely (common practice, no source). */
+export const SIGNIFICANT = 0.05;
 
 function checkExposure(exposure: number): void {
   if (!(exposure >= 0)) throw new RangeError(`an exposure is 0 or more, not ${exposure}`);

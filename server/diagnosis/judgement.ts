@@ -199,3 +199,8 @@ export interface Judgement {
   /** Missing or null where one meter watches alone. */
   readonly several?: BreakFinding | null;
 }
+
+/** How many there were: only so many are listed one by one. */
+export function dropoutsIn({ dropoutCount, dropouts }: Pick<Judgement, 'dropoutCount' | 'dropouts'>): number {
+  return dropoutCount ?? dropouts.length;
+}

@@ -11,6 +11,7 @@
  *     road-desk     armed, locked, motion and position
  *     locate-desk   the search for the fault
  */
+import { dropoutsIn } from '../diagnosis/judgement.ts';
 import type { Judgement, Watching } from '../diagnosis/judgement.ts';
 import { RequestRefused } from '../live/index.ts';
 import type { ClientRequest, LiveLocation, LiveState, MeterRequest } from '../live/protocol.ts';
@@ -112,7 +113,7 @@ export class Conduct {
       reseats: papers.reseats,
       repair: repair.state(),
       marks: take === null ? [] : marks.filter(({ kind }) => kind !== 'flex'),
-      ended: ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: judgement.dropoutCount ?? judgement.dropouts.length })),
+      ended: ended.map(({ take, judgement }) => ({ take, verdict: judgement.verdict, dropouts: dropoutsIn(judgement) })),
     };
   }
 

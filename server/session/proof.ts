@@ -5,8 +5,9 @@
  * Repairs cut the session into stretches. A check that dropped out in one stays bad in it whatever a later take reads: an intermittent comes
  * and goes by itself. Only another repair, and a proof after it, ends that.
  */
-import { compareBeforeAfter } from '../diagnosis/claims.ts';
+import { compareBeforeAfter, SIGNIFICANT } from '../diagnosis/claims.ts';
 import type { Comparison, Count } from '../diagnosis/claims.ts';
+import { dropoutsIn } from '../diagnosis/judgement.ts';
 import type { Claim, Watching } from '../diagnosis/judgement.ts';
 import { defaultClaim } from '../diagnosis/silence.ts';
 import { tidyBeside } from '../diagnosis/wording.ts';
@@ -14,9 +15,6 @@ import { joinWords } from './path-words.ts';
 import type { Repair, SetAside } from './repair.ts';
 import { isSameCheck, type Check, type TakeSummary } from './session.ts';
 import type { Provocation } from './take-account.ts';
-
-/** Chance of such a silence had the repair changed nothing, at which it is proved: 95 % confidence. */
-const SIGNIFICANT = 0.05;
 
 /** One check, before and after. */
 export interface ProofRow {
@@ -159,16 +157,16 @@ function pool(takes: readonly TakeSummary[], like: TakeSummary): TakeSummary[] {
     take.watching === like.watching && isSameCheck(take.check, like.check) && conditionOf(take) === conditionOf(like)
     && provocationsOf(like).every((own) => provocationsOf(take).includes(own))
     && zonesOf(like).every((own) => zonesOf(take).includes(own))
-    && (take.verdict !== 'undecided' || dropoutsIn(take) === 0);
+    && (take.verdict !== 'undecided' || dropoutsIn(take.judgement) === 0);
   return takes.filter((take) => take === like || isAlike(take));
 }
 
 /** Dropouts over flexes where all takes counted them, else over watched seconds; where zones were named, over the time in those that dropped out. */
 function comparisonOf(before: readonly TakeSummary[], after: readonly TakeSummary[]): ProofRow['comparison'] {
-  const struck = [...new Set(before.flatMap((take) => (dropoutsIn(take) > 0 ? zonesOf(take) : [])))];
+  const struck = [...new Set(before.flatMap((take) => (dropoutsIn(take.judgement) > 0 ? zonesOf(take) : [])))];
   const byFlexes = struck.length === 0 && [...before, ...after].every((take) => (take.account?.flexes ?? 0) > 0);
   const countOf = (takes: readonly TakeSummary[]): Count => ({
-    dropouts: takes.reduce((sum, take) => sum + dropoutsIn(take), 0),
+    dropouts: takes.reduce((sum, take) => sum + dropoutsIn(take.judgement), 0),
     exposure: takes.reduce((sum, take) => sum + (byFlexes ? take.account?.flexes ?? 0 : watchedTime(take, struck)), 0),
   });
   const [first, second] = [countOf(before), countOf(after)];
@@ -176,9 +174,6 @@ function comparisonOf(before: readonly TakeSummary[], after: readonly TakeSummar
   return { ...compareBeforeAfter(first, second), per: byFlexes ? 'flex' : 's', before: first, after: second };
 }
 
-function dropoutsIn({ judgement }: TakeSummary): number {
-  return judgement.dropoutCount ?? judgement.dropouts.length;
-}
 
 /** Time with data in it, s; where flexing was noted, only that, and only in `zones` unless that is empty. */
 function watchedTime({ start, end, account, judgement }: TakeSummary, zones: readonly string[]): number {

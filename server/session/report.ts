@@ -4,6 +4,8 @@
  */
 import { UNITS } from '../../drivers/reading.ts';
 import type { Quantity } from '../../drivers/reading.ts';
+import { SIGNIFICANT } from '../diagnosis/claims.ts';
+import { dropoutsIn } from '../diagnosis/judgement.ts';
 import type { Accuracy, Judgement, Limits } from '../diagnosis/judgement.ts';
 import { sayLimit, sayValue, tidyBeside } from '../diagnosis/wording.ts';
 import type { Chart } from './chart.ts';
@@ -304,10 +306,6 @@ function readingWords({ judgement }: TakeSummary): string {
   return sayValue(value - (judgement.leadOhms ?? 0), judgement.quantity as Quantity, judgement.resolution);
 }
 
-function dropoutsIn(judgement: Judgement): number {
-  return judgement.dropoutCount ?? judgement.dropouts.length;
-}
-
 function dropoutWords(judgement: Judgement): string {
   const dropouts = dropoutsIn(judgement);
   return dropouts === 0 ? 'no dropout' : dropouts === 1 ? '1 dropout' : `${dropouts} dropouts`;
@@ -323,7 +321,7 @@ export function comparisonWords(comparison: Proof['rows'][number]['comparison'])
   if (comparison === null) return [];
   const { before, after, per, p } = comparison;
   const unit = per === 'flex' ? 'flexes' : 's';
-  return [`${before.dropouts} ${before.dropouts === 1 ? 'dropout' : 'dropouts'} in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: had nothing changed, so few would have a chance of ${percent(p)} (p ${p < 1e-4 ? 'below 0.0001' : `= ${tidyBeside(0.05, p)}`})`];
+  return [`${before.dropouts} ${before.dropouts === 1 ? 'dropout' : 'dropouts'} in ${figure(before.exposure)} ${unit} before, ${after.dropouts} in ${figure(after.exposure)} ${unit} after: had nothing changed, so few would have a chance of ${percent(p)} (p ${p < 1e-4 ? 'below 0.0001' : `= ${tidyBeside(SIGNIFICANT, p)}`})`];
 }
 
 function limitsWords({ low, high }: Limits, quantity: Quantity): string {

@@ -4,6 +4,7 @@
  */
 import { rateLowerLimit, rateUpperLimit } from '../diagnosis/claims.ts';
 import type { Gap, Judgement } from '../diagnosis/judgement.ts';
+import { SIGNIFICANT } from '../diagnosis/claims.ts';
 import { normalCdf } from '../diagnosis/normal.ts';
 import { associateMarks, associateMotion, FEWEST_CLUSTERS, ROAD_DEFAULTS } from '../diagnosis/road.ts';
 import type { Association, MarkAssociation, Motion } from '../diagnosis/road.ts';
@@ -41,7 +42,6 @@ export interface RoadReport {
 /** Stretches into which a take is cut to see a warm-up, and the shortest of them, s (common practice, no source). */
 const STRETCHES = 6;
 const SHORTEST = 60;
-const SIGNIFICANT = 0.05;
 
 /**
  * @param start  of the take, s

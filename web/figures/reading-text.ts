@@ -72,17 +72,17 @@ export function readingText(quantity: Quantity, value: number | null, resolution
 
 /** A limit or another number without a resolution: three significant digits, no trailing zeros. */
 export function roundText(quantity: Quantity, value: number | null): string {
-  if (value === null || !Number.isFinite(value)) return '–';
-  const power = roundPower(quantity, Math.abs(value));
-  const { digits, unit } = readingFigures(quantity, value, 10 ** (Math.floor(Math.log10(Math.abs(value) || 1)) - 2), power);
-  const short = digits.includes('.') ? digits.replace(/0+$/, '').replace(/\.$/, '') : digits;
-  return unit === '' ? short : `${short} ${unit}`;
+  return value === null || !Number.isFinite(value) ? '–' : withoutZeros(quantity, value, 3);
 }
 
 /** A limit as it was given, to six significant digits: rounded, it would read like a value that fails it. */
 export function limitText(quantity: Quantity, value: number | null): string {
-  if (value === null || !Number.isFinite(value)) return '–';
-  const { digits, unit } = readingFigures(quantity, value, 10 ** (Math.floor(Math.log10(Math.abs(value) || 1)) - 5), roundPower(quantity, Math.abs(value)));
+  return value === null || !Number.isFinite(value) ? '–' : withoutZeros(quantity, value, 6);
+}
+
+/** To so many significant digits at most. */
+function withoutZeros(quantity: Quantity, value: number, most: number): string {
+  const { digits, unit } = readingFigures(quantity, value, 10 ** (Math.floor(Math.log10(Math.abs(value) || 1)) - most + 1), roundPower(quantity, Math.abs(value)));
   const short = digits.includes('.') ? digits.replace(/0+$/, '').replace(/\.$/, '') : digits;
   return unit === '' ? short : `${short} ${unit}`;
 }

@@ -2,6 +2,7 @@
  * The status line for screen readers: what the screen shows, in a sentence, when it matters and otherwise now and then.
  * Polite, and never more often than every few seconds, because the reading changes all the time.
  */
+import { dropoutsIn } from '../../server/diagnosis/judgement.ts';
 import { useEffect, useState } from 'preact/hooks';
 import { effect } from '@preact/signals';
 import { readingText } from '../figures/reading-text.ts';
@@ -41,7 +42,7 @@ function eventWords(): string {
   return [
     isSilent ? texts.contact.link.silent : '',
     now === null || now.take === null ? texts.status.noTake : '',
-    judgement === null ? '' : `${texts.status.dropouts(judgement.dropoutCount ?? judgement.dropouts.length)} ${texts.status.verdict(texts.verdict.words[judgement.verdict])}`,
+    judgement === null ? '' : `${texts.status.dropouts(dropoutsIn(judgement))} ${texts.status.verdict(texts.verdict.words[judgement.verdict])}`,
     said,
   ].filter((words) => words !== '').join(' ');
 }

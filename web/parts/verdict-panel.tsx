@@ -1,4 +1,5 @@
 /** A verdict with its reasons and the numbers behind it; live and in review alike. */
+import { dropoutsIn } from '../../server/diagnosis/judgement.ts';
 import type { Judgement, Watching } from '../../server/diagnosis/judgement.ts';
 import { tidyUp } from '../../server/diagnosis/wording.ts';
 import { judgedQuantity, limitsText } from '../check-words.ts';
@@ -36,7 +37,7 @@ export function VerdictPanel({ judgement, check, watching, stage, origin }: Prop
       <div class="verdict-head">
         <VerdictMark verdict={judgement.verdict} />
         <p class="verdict-word"><span>{t.words[judgement.verdict]}</span> <small>{stage}</small></p>
-        {watching !== 'spot' && <p class="verdict-count"><strong>{judgement.dropoutCount ?? judgement.dropouts.length}</strong> <span>{t.dropouts}</span></p>}
+        {watching !== 'spot' && <p class="verdict-count"><strong>{dropoutsIn(judgement)}</strong> <span>{t.dropouts}</span></p>}
       </div>
       {first !== undefined && <p class="verdict-reason">{first}</p>}
       {others.length > 0 && (

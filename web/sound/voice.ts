@@ -2,6 +2,7 @@
  * Spoken checks, settled readings and verdicts. Everything spoken is on the screen too. The newest sentence counts: one that
  * is out of date is cut off.
  */
+import { dropoutsIn } from '../../server/diagnosis/judgement.ts';
 import { effect } from '@preact/signals';
 import { readingText } from '../figures/reading-text.ts';
 import { voiceOn, voiceVolume } from '../preferences.ts';
@@ -95,7 +96,7 @@ export function startVoice(): void {
     const running = now.take?.id ?? null;
     if (running !== take) {
       const isEnd = running === null && known !== null && known.take === take;
-      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], now.ended[0]?.take.watching === 'spot' ? null : known.judgement.dropoutCount ?? known.judgement.dropouts.length)}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
+      if (isWanted && isEnd) say(`${texts.voice.ended(texts.verdict.words[known.judgement.verdict], now.ended[0]?.take.watching === 'spot' ? null : dropoutsIn(known.judgement))}${found === null ? '' : ` ${texts.wiggle.sourceFound(found)}`}`);
       take = running;
       verdict = '';
       announced = 0;

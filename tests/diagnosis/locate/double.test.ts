@@ -13,8 +13,7 @@ const name = 'clutch and lamp';
 const circuit = circuitOf(alder7Chart);
 const bench = benchFor(alder7Chart, name);
 const setup = { circuit, suspects: suspectsFor(alder7Chart, name), symptoms: [{ load: 'CL', works: false }, { load: 'LP', works: false }] };
-// The bench `locate-double` draws fresh ones. Here a fixed one: by chance more than one of eight pairs may be drawn that readings can hardly tell.
-const SEED = 20_261_128;
+const SEED = Math.floor(Math.random() * 2 ** 31);
 
 /** Takes the readings of the named checks with these faults. @param wrong  what the lead that slipped reads instead, by check */
 function read(faults: readonly Fault[], ids: readonly string[], wrong: Readonly<Record<string, number>> = {}, repeats: Readonly<Record<string, number>> = {}): Locator {
@@ -71,15 +70,17 @@ describe('doubleFaults(setup, single)', () => {
     expect(once).toBeLessThan(0.5);
   });
 
-  it(`names both of two random bad joints, all drops read, four times over (seed ${SEED})`, () => {
+  it(`names both of two random bad joints, all drops read, in at least 7 of 8 (seed ${SEED})`, () => {
     const random = new Random(SEED);
     const spans = alder7Chart.spans.map(({ id }) => id);
-    for (let trial = 0; trial < 4; trial++) {
+    let right = 0;
+    for (let trial = 0; trial < 8; trial++) {
       const first = random.pick(spans);
       const second = random.pick(spans.filter((id) => id !== first));
       const faults = [first, second].map((at): Fault => ({ kind: 'high-resistance', at, ohms: random.logBetween(0.1, 2) }));
       const { pairs } = doubleFaults(setup, read(faults, drops));
-      expect(pairs[0]?.faults.map(({ suspect }) => suspect.at).sort()).toEqual([first, second].sort());
+      if (pairs[0]?.faults.map(({ suspect }) => suspect.at).sort().join() === [first, second].sort().join()) right++;
     }
+    expect(right).toBeGreaterThanOrEqual(7);
   });
 });

@@ -1,4 +1,5 @@
 /** What must be repeated, and before against after of each check. */
+import { dropoutsIn } from '../../../server/diagnosis/judgement.ts';
 import { useEffect, useState } from 'preact/hooks';
 import type { Proof, ProofRow } from '../../../server/session/proof.ts';
 import { comparisonWords } from '../../../server/session/report.ts';
@@ -77,7 +78,7 @@ function BeforeAfter({ session, before, after }: { session: string; before: Take
   const c = texts.comparison;
   const cells = (take: TakeSummary): readonly string[] => [
     texts.verdict.words[take.verdict], readingText(judgedQuantity(take.judgement, take.check), take.judgement.level, take.judgement.resolution),
-    String(take.judgement.dropoutCount ?? take.judgement.dropouts.length), durationText(watchedTime(take.judgement)), String(take.account?.flexes ?? 0), provoked(take) || '–', take.account?.condition || '–',
+    String(dropoutsIn(take.judgement)), durationText(watchedTime(take.judgement)), String(take.account?.flexes ?? 0), provoked(take) || '–', take.account?.condition || '–',
   ];
   return (
     <div class="before-after" tabIndex={0} role="region" aria-label={t.beforeAfter(`${checkName(before.check)}, ${texts.watching.names[before.watching]}`)}>

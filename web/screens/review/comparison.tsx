@@ -1,5 +1,6 @@
 /** Two takes, of one session or of two, the earlier as "before", the later as "after", on one time axis. */
-import { compareBeforeAfter } from '../../../server/diagnosis/claims.ts';
+import { dropoutsIn } from '../../../server/diagnosis/judgement.ts';
+import { compareBeforeAfter, SIGNIFICANT } from '../../../server/diagnosis/claims.ts';
 import type { Judgement } from '../../../server/diagnosis/judgement.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { percent } from '../../../server/session/proof.ts';
@@ -68,8 +69,6 @@ function BeforeAfter({ before, after }: { before: TakeSummary; after: TakeSummar
   );
 }
 
-function dropoutsIn({ dropoutCount, dropouts }: Judgement): number { return dropoutCount ?? dropouts.length; }
-
 /** What the two counts prove; says so when they prove nothing. */
 function compared(before: Judgement, after: Judgement): string {
   const exposures = [watchedTime(before), watchedTime(after)] as const;
@@ -78,6 +77,6 @@ function compared(before: Judgement, after: Judgement): string {
     { dropouts: dropoutsIn(before), exposure: exposures[0] }, { dropouts: dropoutsIn(after), exposure: exposures[1] });
   if (before.dropouts.length === 0) return texts.comparison.noneBefore;
   const chance = p < 0.001 ? '0.1 %' : percent(p);
-  if (p <= 0.05) return texts.comparison.better(p < 0.001, chance);
+  if (p <= SIGNIFICANT) return texts.comparison.better(p < 0.001, chance);
   return texts.comparison.notYet(chance, needed === null || needed <= 0 ? '' : durationText(needed));
 }

@@ -1,4 +1,5 @@
 /** Recorded sessions, their takes, and one take with its trace and its dropouts. */
+import { dropoutsIn } from '../../../server/diagnosis/judgement.ts';
 import { useEffect, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
 import { PLACES, type Place } from '../../../server/live/library-protocol.ts';
@@ -130,7 +131,7 @@ function TakeList({ session, chosen }: { session: string; chosen: number | null 
                     <a href={routeHash({ screen: 'review', session, take: take.id })} aria-current={take.id === chosen ? 'true' : undefined}>
                       <VerdictMark verdict={take.verdict} />
                       <strong>{texts.take.number(take.id)} · {checkName(take.check)}</strong>
-                      <span>{texts.verdict.words[take.verdict]}, {texts.status.dropouts(take.judgement.dropoutCount ?? take.judgement.dropouts.length)}</span>
+                      <span>{texts.verdict.words[take.verdict]}, {texts.status.dropouts(dropoutsIn(take.judgement))}</span>
                       <small>{info.stretches === undefined ? '' : `${dateText(wallTimeUs(info, take.start))} · `}{texts.watching.names[take.watching]}{take.end === null ? '' : ` · ${durationText(take.end - take.start)}`} · {t.endings[take.ending]}</small>
                     </a>
                   </li>

@@ -1,4 +1,5 @@
 /** The road test: one large button to mark, the count of dropouts, and whether everything is being saved. Needs no attention. */
+import { dropoutsIn } from '../../../server/diagnosis/judgement.ts';
 import { useEffect } from 'preact/hooks';
 import { choose, mark, request, startRoadTake, stopRoadTake } from '../../actions.ts';
 import { checkSentence, judgedQuantity } from '../../check-words.ts';
@@ -104,7 +105,7 @@ function Count({ isRunning }: { isRunning: boolean }) {
   const quantity = judgement === null ? null : judgedQuantity(judgement, now.check);
   return (
     <section class="road-count" aria-label={texts.verdict.dropouts}>
-      <p class="road-number">{isShown ? judgement.dropoutCount ?? judgement.dropouts.length : '–'}</p>
+      <p class="road-number">{isShown ? dropoutsIn(judgement) : '–'}</p>
       <p class="road-words">
         <b>{texts.verdict.dropouts}</b>
         {isShown && last !== undefined && clock !== null && <span>{t.lastDropout(durationText(Math.max(0, clock - last.end)))}</span>}
