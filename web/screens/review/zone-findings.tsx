@@ -24,15 +24,15 @@ export function ZoneFindings({ take, marks }: { take: TakeSummary; marks: readon
       <p>{source !== null ? t.source(source) : dropoutsNeeded === null ? t.silent : t.open(dropoutsNeeded)}</p>
       <div class="several-table" tabIndex={0}>
         <table>
-          <thead><tr><th scope="col">{t.zone}</th><th scope="col">{t.flexed}</th><th scope="col">{t.dropouts}</th><th scope="col">{t.rate}</th><th scope="col">{t.chance}</th></tr></thead>
+          <thead><tr><th scope="col">{t.zone}</th><th scope="col">{t.chance}</th><th scope="col">{t.dropouts}</th><th scope="col">{t.flexed}</th><th scope="col">{t.rate}</th></tr></thead>
           <tbody>
             {zones.map(({ zone, flexedTime, dropouts, rate, chance }) => (
               <tr key={zone}>
-                <th scope="row">{zone}</th><td>{durationText(flexedTime)}</td><td>{dropouts}</td>
-                <td>{rate === null ? t.none : t.between(tidyDown(rate.low), tidyUp(rate.high))}</td><td>{sayShare(chance, SOURCE_CHANCE)}</td>
+                <th scope="row">{zone}</th><td><b>{sayShare(chance, SOURCE_CHANCE)}</b></td><td>{dropouts}</td><td>{durationText(flexedTime)}</td>
+                <td>{rate === null ? t.none : t.between(tidyDown(rate.low), tidyUp(rate.high))}</td>
               </tr>
             ))}
-            <tr><th scope="row">{t.elsewhere}</th><td>{t.none}</td><td>{t.none}</td><td>{t.none}</td><td>{sayShare(elsewhere)}</td></tr>
+            <tr><th scope="row">{t.elsewhere}</th><td><b>{sayShare(elsewhere)}</b></td><td>{t.none}</td><td>{t.none}</td><td>{t.none}</td></tr>
           </tbody>
         </table>
       </div>
