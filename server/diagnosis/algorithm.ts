@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '15';
+export const ALGORITHM = '16';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -39,4 +39,8 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   },
   { version: '14', change: 'What a departure must stand out from no longer depends on the moments at which a verdict was asked for meanwhile.' },
   { version: '15', change: 'The uncertainty of a level is that of the range on which it was read, not of the coarser range of an open that ends it.' },
+  {
+    version: '16',
+    change: 'Small dropouts stand out sooner on a coarse display, whose noise is taken for normal while nothing speaks against it. A drop that falls to nothing for a moment is a load that was off, no noise.',
+  },
 ];

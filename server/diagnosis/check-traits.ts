@@ -25,6 +25,11 @@ export function depthOfInterest(quantity: Quantity, level: number): number {
   return quantity === 'resistance' ? 1 : 0.05 * Math.abs(level);
 }
 
+/** A reading of nothing, within noise or 5 % of a level that stands clear of it: what an open circuit takes a supply or a current to, and a load that is off takes a drop to. @param noise  s, SI @param threshold  of a departure, SI */
+export function readsNothing(value: number, level: number, noise: number, threshold: number): boolean {
+  return Math.abs(level) > 2 * threshold && Math.abs(value) < Math.max(3 * noise, 0.05 * Math.abs(level));
+}
+
 /** True where an open circuit is the healthy reading: nothing must touch. */
 export function isShortCheck(kind: CheckKind): boolean {
   return kind === 'short-to-ground' || kind === 'short-to-supply' || kind === 'short-between';

@@ -1,5 +1,5 @@
 /** The events of a take, and what a departure that has returned turns out to be. */
-import { depthOfInterest } from './check-traits.ts';
+import { depthOfInterest, readsNothing } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import type { EntryThreshold } from './entry-threshold.ts';
 import type { Gap, JudgeSetup, Sag, Shift } from './judgement.ts';
@@ -102,7 +102,7 @@ export class EventLog {
 
   /** True for a departure to zero, where an open circuit takes a supply or a current. */
   #isOpen({ level, peakChange, noise, threshold }: Departure): boolean {
-    return Math.abs(level) > 2 * threshold && Math.abs(level + peakChange) < Math.max(3 * noise, 0.05 * Math.abs(level));
+    return readsNothing(level + peakChange, level, noise, threshold);
   }
 
   /** Time at which the signal left: within the first reading by the part of it that was away, or in the dead time before. */

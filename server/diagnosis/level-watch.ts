@@ -5,7 +5,7 @@
  *                 |          \-> shift (away too long), or a shallow plateau that is followed
  *                 \-> risen (a persistent change the good way, followed)
  */
-import { badDirection } from './check-traits.ts';
+import { badDirection, readsNothing } from './check-traits.ts';
 import { DepartureWatch } from './departure-watch.ts';
 import type { Departure } from './departure.ts';
 import { FirstLook } from './first-look.ts';
@@ -386,11 +386,13 @@ export class LevelWatch implements Watching {
     this.#loadsOff.add(start, before, to);
   }
 
-  /** The excursion the good way went back by itself: it was noise, and says how far noise reaches. */
+  /** The excursion the good way went back by itself: it was noise, and says how far noise reaches, unless it went to nothing, as a drop does whose load is off for a moment. */
   #endGood(time: number): void {
     const { noise, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
     if (!(noise.deviation > 0) || peak === 0 || !this.#showsNoise(-peak)) return;
+    const level = this.#level.predict(time);
+    if (readsNothing(level - threshold.direction * peak, level, noise.deviation, threshold.entry)) return;
     this.#excursions.note(time, -threshold.direction * peak);
     if (!this.#rise.countHit(tally.dataSamples)) return;
     this.#departures.fileReturned();

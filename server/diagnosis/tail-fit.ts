@@ -3,12 +3,18 @@
  * distribution (Pickands 1975), whose shape goes from bounded noise (below 0) through exponential (0) to power laws (above 0). Shape
  * and scale are not known but averaged over, so that few excursions ask for a wide margin and many for a narrow one.
  */
+import { normalUpper } from './normal.ts';
 
 /** Prior of the shape: normal noise is near -0.1, Student's t with three degrees of freedom at 1/3. */
 const SHAPE = { mean: 0.1, deviation: 0.15, lowest: -0.38, step: 0.04, nodes: 29 };
 /** Prior of the scale, in noise deviations: normal in its logarithm. Exponential noise has about 1, bursts of interference up to 15. */
 const LOG_SCALE = { mean: 0.3, deviation: 1 };
 const SCALE_NODES = 21;
+/**
+ * Odds that noise is heavier than normal, before anything was seen of it: a choice. False alarms by heavy noise of which a coarse
+ * display has shown nothing yet rise with them as thresholds for normal noise fall.
+ */
+const HEAVIER_ODDS = 0.02;
 
 /**
  * So many excursions went beyond the threshold by something between these sizes, in noise deviations: a display shows whole counts.
@@ -19,8 +25,9 @@ export interface Excess { readonly from: number; readonly to: number; readonly l
 /**
  * Size beyond the threshold that, in as much time again, is expected to be exceeded `allowed` times, in noise deviations.
  * @param excesses  excursions beyond the threshold, at least one @param allowed  0 < allowed < their number
+ * @param normalFrom  where nothing seen speaks against normal noise: the threshold, in deviations of that noise; the limit weighs both
  */
-export function excessLimit(excesses: readonly Excess[], allowed: number): number {
+export function excessLimit(excesses: readonly Excess[], allowed: number, normalFrom: number | null = null): number {
   let n = 0;
   let sum = 0;
   for (const { from, to, count } of excesses) {
@@ -49,9 +56,13 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
     }
   }
   const likely = nodes.filter((node) => node.log > highest - 12).map(({ shape, scale, log, all }) => ({ shape, scale, all, weight: Math.exp(log - highest) }));
-  const total = likely.reduce((all, node) => all + node.weight, 0);
+  const normal = normalFrom === null ? null : normalNoise(excesses, normalFrom);
+  // The nodes stand for an area each of the prior of shape and scale, which normal noise does not share.
+  const area = (SHAPE.step / SHAPE.deviation) * ((2 * width) / (SCALE_NODES - 1) / LOG_SCALE.deviation) / (2 * Math.PI);
+  const normalWeight = normal === null ? 0 : Math.exp(normal.log - highest) / (HEAVIER_ODDS * area);
+  const total = likely.reduce((all, node) => all + node.weight, normalWeight);
   const expectedBeyond = (size: number): number => {
-    let expected = 0;
+    let expected = normal === null ? 0 : normalWeight * normal.all * normal.beyond(size);
     for (const { shape, scale, all, weight } of likely) expected += weight * all * beyond(size, shape, scale);
     return expected / total;
   };
@@ -69,4 +80,17 @@ export function excessLimit(excesses: readonly Excess[], allowed: number): numbe
 function beyond(size: number, shape: number, scale: number): number {
   const inner = 1 + (shape * size) / scale;
   return inner > 0 ? inner ** (-1 / shape) : 0;
+}
+
+/** The same excursions as normal noise would make them: their log likelihood, how many there were beyond the threshold, seen or not, and the chance that one goes farther. */
+function normalNoise(excesses: readonly Excess[], threshold: number): { log: number; all: number; beyond: (size: number) => number } {
+  const beyondThreshold = (size: number): number => normalUpper(threshold + size) / normalUpper(threshold);
+  let log = 0;
+  let all = 0;
+  for (const { from, to, least, count } of excesses) {
+    const seen = beyondThreshold(least);
+    log += count * Math.log((beyondThreshold(from) - beyondThreshold(to)) / seen);
+    all += count / seen;
+  }
+  return { log, all, beyond: beyondThreshold };
 }

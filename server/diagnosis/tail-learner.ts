@@ -21,7 +21,7 @@ const SURPRISE = 0.002;
 /** What is shown in finer steps than this, in deviations, may be taken as shown in these. */
 const FINE = 0.05;
 
-/** Where one step of the display is larger, in deviations, what lies within a step can't tell normal noise from any other. */
+/** Where one step of the display is larger, in deviations, what lies within a step hardly tells normal noise from any other. */
 const COARSE = 1.5;
 
 /** So many excursions of one reading each are thought seen besides: of few it is not known how long they last. */
@@ -53,16 +53,18 @@ class Excursions {
 
   /**
    * Threshold that lets through the number of false alarms allowed so far, in noise deviations; 0 when nothing clearly beyond
-   * normal noise was seen. Where the noise is normal up to some size, the tail begins there.
+   * normal noise was seen, unless the display is coarse. Where the noise is normal up to some size, the tail begins there.
    * @param readings  quiet readings watched
    * @param allowed  false alarms that the budget allows in them
    * @param swing  amplitude of the bounded part of the noise, in deviations
    * @param step  of the display, in deviations: what is shown may have been half a step less, or more
    */
   threshold(readings: number, allowed: number, swing: number, step: number): number {
+    const isCoarse = step > COARSE;
     let above = 0;
     let others = 0;
     let from = -1;
+    let last = -1;
     for (let bin = BINS - 1; bin >= 0; bin--) {
       others += this.#others[bin] as number;
       if (this.#counts[bin] === 0) continue;
@@ -71,9 +73,13 @@ class Excursions {
       if (more > TAIL && above * more > TAIL * TAIL) break;
       above = more;
       const lasting = 1 + others / (above + SINGLE);
-      const expected = (readings * normalUpper(normalOf(swing, FIRST_EXCURSION * RATIO ** bin))) / lasting;
-      if (step > COARSE || (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE)) from = bin;
+      const least = isCoarse ? this.#meanOf(bin) - step / 2 : normalOf(swing, FIRST_EXCURSION * RATIO ** bin);
+      const expected = (readings * normalUpper(least)) / lasting;
+      if (above > BEYOND * expected && 1 - poissonCdf(above - 1, expected) < SURPRISE) from = bin;
+      last = bin;
     }
+    const looksNormal = from < 0;
+    if (isCoarse) from = last;
     if (from < 0) return 0;
     const start = FIRST_EXCURSION * RATIO ** from;
     const grid = Math.max(step, FINE);
@@ -84,12 +90,14 @@ class Excursions {
       if (count === 0) continue;
       n += count;
       // Less half a step, as the threshold is: both are what the noise itself did.
-      const size = (this.#sums[bin] as number) / count - start;
+      const size = this.#meanOf(bin) - start;
       excesses.push({ from: size, to: size + grid, least: size % grid, count });
     }
     // What is shown at the threshold was at least half a step less: there the noise itself is where it is rare enough.
-    return n <= allowed ? start : start + excessLimit(excesses, allowed);
+    return n <= allowed ? start : start + excessLimit(excesses, allowed, looksNormal ? start - step / 2 : null);
   }
+
+  #meanOf(bin: number): number { return (this.#sums[bin] as number) / (this.#counts[bin] as number); }
 }
 
 export class TailLearner {

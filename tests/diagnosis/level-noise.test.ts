@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { LocalTrend } from '../../server/diagnosis/local-trend.ts';
 import { middleValue, NoiseScale, thresholdFactor } from '../../server/diagnosis/noise-scale.ts';
 import { MeasuredInterval } from '../../server/diagnosis/interval.ts';
+import { normalUpper } from '../../server/diagnosis/normal.ts';
 import { FIRST_EXCURSION, TailLearner } from '../../server/diagnosis/tail-learner.ts';
 import { Random } from '../signals/index.ts';
 import type { NoiseShape } from '../signals/index.ts';
@@ -174,26 +175,43 @@ describe('TailLearner', () => {
     expect(lasting).toBeGreaterThan(5);
   });
 
-  it.each([1, 3.5, 4.6])('lets through no more exponential noise than is allowed on a display of %s deviations a count', (count) => {
+  /** Noise shown by a display, level anywhere between two counts: threshold asked for in the end, in counts, and how many of as many readings again would come out beyond it. */
+  const onDisplay = (random: Random, shape: NoiseShape, count: number, readings: number, allowed: number, upper: (z: number) => number): { counts: number; beyond: number } => {
+    const tail = new TailLearner();
+    const level = count * random.uniform();
+    const shown = Array.from({ length: readings }, () => Math.round((level + random.noise(shape)) / count) * count);
+    const mean = shown.reduce((sum, value) => sum + value, 0) / readings;
+    const deviation = Math.max(Math.sqrt(shown.reduce((sum, value) => sum + (value - mean) ** 2, 0) / readings), count / Math.sqrt(12));
+    for (const value of shown) tail.add(value > mean ? 1 : 0, Math.abs(value - mean) / deviation);
+    // As the entry threshold has it: no less than normal noise asks for (4.7 deviations), or a count and a half.
+    const threshold = Math.max(deviation * Math.max(tail.threshold(1, readings, allowed, 0, count / deviation), 4.7), 1.5 * count);
+    // Shown that far down is what comes within half a count of it.
+    const farthest = (Math.floor((mean - threshold) / count) + 0.5) * count;
+    return { counts: threshold / count, beyond: readings * upper(level - farthest) };
+  };
+  const exponentialUpper = (z: number): number => Math.exp(-Math.SQRT2 * z) / 2;
+
+  it('lets through no more exponential noise than is allowed on a display of one deviation a count', () => {
     const random = new Random(8);
-    const readings = 8000;
-    const allowed = 0.01;
-    const takes = 40;
-    let expected = 0;
-    for (let k = 0; k < takes; k++) {
-      const tail = new TailLearner();
-      const level = count * random.uniform();
-      const shown = Array.from({ length: readings }, () => Math.round((level + random.noise({ shape: 'laplace' })) / count) * count);
-      const mean = shown.reduce((sum, value) => sum + value, 0) / readings;
-      const deviation = Math.max(Math.sqrt(shown.reduce((sum, value) => sum + (value - mean) ** 2, 0) / readings), count / Math.sqrt(12));
-      for (const value of shown) tail.add(value > mean ? 1 : 0, Math.abs(value - mean) / deviation);
-      // As the entry threshold has it: no less than normal noise asks for (4.7 deviations), or a count and a half.
-      const threshold = Math.max(deviation * Math.max(tail.threshold(1, readings, allowed, 0, count / deviation), 4.7), 1.5 * count);
-      // Shown that far down is what comes within half a count of it: P(x > z) = exp(-sqrt(2) z) / 2.
-      const farthest = (Math.floor((mean - threshold) / count) + 0.5) * count;
-      expected += (readings * Math.exp(-Math.SQRT2 * (level - farthest))) / 2;
-    }
-    expect(expected / takes).toBeLessThan(allowed);
+    const takes = Array.from({ length: 40 }, () => onDisplay(random, { shape: 'laplace' }, 1, 8000, 0.01, exponentialUpper).beyond);
+    expect(takes.reduce((sum, beyond) => sum + beyond, 0) / takes.length).toBeLessThan(0.01);
+  });
+
+  it.each([2, 2.5, 3.5, 4.6])('on a display of %s deviations a count weighs noise that is heavier, and hidden, by its odds: 1 to 50', (count) => {
+    const random = new Random(8);
+    const mean = (shape: NoiseShape, upper: (z: number) => number): number =>
+      Array.from({ length: 40 }, () => onDisplay(random, shape, count, 8000, 0.01, upper).beyond).reduce((sum, beyond) => sum + beyond, 0) / 40;
+    expect((mean({ shape: 'gauss' }, normalUpper) + mean({ shape: 'laplace' }, exponentialUpper) / 50) / (1 + 1 / 50)).toBeLessThan(0.01);
+  });
+
+  it.each([1.7, 2, 2.5, 3.3])('does not let normal noise hide small dropouts on a display of %s deviations a count', (count) => {
+    const random = new Random(3);
+    const median = (readings: number): number =>
+      Array.from({ length: 21 }, () => onDisplay(random, { shape: 'gauss' }, count, readings, 1e-7 * readings, normalUpper).counts).sort((a, b) => a - b)[10] as number;
+    // Normal noise of half a count goes as far as 3.5 counts in 10 million readings, a flicker between two counts being one of half a count.
+    expect(median(2000)).toBeLessThan(5);
+    expect(median(400)).toBeLessThan(15);
+    expect(median(100)).toBeLessThan(40);
   });
 
   it.each([0.7, 1.2, 1.8])('nor where the level wanders between the counts, with %s deviations a count', (count) => {

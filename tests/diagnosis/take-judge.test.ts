@@ -75,6 +75,12 @@ describe('dropouts in a wiggle take', () => {
     expect(j.reasons[0]).toBe('Dropped out once in 20.2 s, up to 12.30 V from 0.08 V.');
   });
 
+  it('a drop that falls to nothing for a moment, its load off, does not hide a small rise', () => {
+    const at = (level: number, n: number, seed: number): number[] => quiet(level, n, seed, 0.001, 0.001);
+    const shown = [...at(0.25, 100, 1), 0, ...at(0.25, 60, 2), 0.001, ...at(0.25, 100, 3), 0.3, 0.3, ...at(0.25, 60, 4)];
+    expect(judgeShown(shown, { kind: 'voltage-drop', limits: { low: null, high: 0.5 } }, 0.4, { resolution: 0.001 }).dropouts).toHaveLength(1);
+  });
+
   it('a load that goes off beside a shared ground and comes back is no dropout, whether it stays on or not', () => {
     const ground = { kind: 'ground', limits: { low: null, high: 0.3 } } as const;
     const at = (level: number, n: number, seed: number): number[] => quiet(level, n, seed, 0.001, 0.001);
