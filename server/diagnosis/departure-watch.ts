@@ -91,12 +91,12 @@ export class DepartureWatch {
   settleNoise(time: number): void {
     if (this.#justBack.length === 0) return;
     const { deviation, moment } = this.#parts.noise;
-    const still: Departure[] = [];
+    let past = 0;
     for (const departure of this.#justBack) {
       departure.noiseAround = Math.max(departure.noiseAround, deviation);
-      if (time <= departure.last + moment) still.push(departure);
+      if (!(time <= departure.last + moment)) past++;
     }
-    this.#justBack = still;
+    if (past > 0) this.#justBack = this.#justBack.filter((departure) => time <= departure.last + moment);
   }
 
   /** The departure under way turned out to be something else: the one before it stands for itself. */

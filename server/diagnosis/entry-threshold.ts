@@ -25,8 +25,8 @@ export class EntryThreshold {
   /** The same for the noise as it is. */
   #zEntry = 5;
   #zListed = 5;
-  /** What the tails asked for last, down and up, and all that it rests on: whoever asks in between must not change what is asked for later. */
-  #learned = { down: 0, up: 0, excursions: -1, readings: -1, allowed: Number.NaN, step: Number.NaN, swing: Number.NaN };
+  /** What the tails asked for last, down and up (NaN where not asked yet), and all that it rests on: whoever asks in between must not change what is asked for later. */
+  #learned = { down: Number.NaN, up: Number.NaN, excursions: -1, readings: -1, allowed: Number.NaN, step: Number.NaN, swing: Number.NaN };
   /** A departure beyond this is looked at, SI; what is listed must also stand out from the tails learned since. */
   entry = Number.NaN;
   /** Readings closer than this may be skipped, SI. */
@@ -51,8 +51,8 @@ export class EntryThreshold {
 
   /** The same for a departure that goes up (> 0) or down. */
   zOf(change: number): number {
-    const { down, up } = this.#tails();
-    return Math.max(this.#zListed, this.#asksCalmerSide ? Math.min(down, up) : change < 0 ? down : up);
+    const tails = this.#asksCalmerSide ? Math.min(this.#tailDown(), this.#tailUp()) : change < 0 ? this.#tailDown() : this.#tailUp();
+    return Math.max(this.#zListed, tails);
   }
 
   /** The same without the tails. */
@@ -84,8 +84,26 @@ export class EntryThreshold {
     this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(interval, budget, sides), readings));
   }
 
-  /** Thresholds for departures down and up that the tails ask for, in noise deviations: each way asks what noise does the other way. */
-  #tails(): { down: number; up: number } {
+  /** Threshold for departures down that the tail asks for, in noise deviations: each way asks what noise does the other way. */
+  #tailDown(): number {
+    const learned = this.#asked();
+    if (learned.down !== learned.down) learned.down = this.#askTail(1);
+    return learned.down;
+  }
+
+  #tailUp(): number {
+    const learned = this.#asked();
+    if (learned.up !== learned.up) learned.up = this.#askTail(0);
+    return learned.up;
+  }
+
+  #askTail(control: 0 | 1): number {
+    const { readings, allowed, swing, step } = this.#learned;
+    return this.#tail.threshold(control, readings, allowed, swing, step);
+  }
+
+  /** What was asked with all as it is now. */
+  #asked(): { down: number; up: number } {
     const learned = this.#learned;
     const { quietReadings, watched, resolution } = this.#tally;
     const allowed = Math.max(1e-6, (NOISE_SHARE * this.#alarmBudget * watched) / 3600);
@@ -93,8 +111,7 @@ export class EntryThreshold {
     const { swing } = this.#noise;
     const excursions = this.#tail.total;
     if (learned.excursions === excursions && learned.readings === quietReadings && learned.allowed === allowed && learned.step === step && learned.swing === swing) return learned;
-    const ask = (control: 0 | 1): number => this.#tail.threshold(control, quietReadings, allowed, swing, step);
-    this.#learned = { down: ask(1), up: ask(0), excursions, readings: quietReadings, allowed, step, swing };
+    this.#learned = { down: Number.NaN, up: Number.NaN, excursions, readings: quietReadings, allowed, step, swing };
     return this.#learned;
   }
 }

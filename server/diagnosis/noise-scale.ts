@@ -173,16 +173,17 @@ export function normalOf(swing: number, size: number): number { return Math.max(
 /** Deviation of what a sine of this amplitude leaves of noise of deviation 1. */
 function restOf(swing: number): number { return Math.sqrt(Math.max(1e-4, 1 - swing * swing / 2)); }
 
-/** Middle value of the first n entries (the mean of the two middle ones when n is even); reorders them. Hoare's selection. */
+/** Middle value of the first n entries (the mean of the two middle ones when n is even); reorders them. */
 export function middleValue(values: Float64Array, n: number): number {
-  const upper = select(values, n, n >> 1);
+  const upper = inOrder(values, n, n >> 1);
   if (n % 2 === 1) return upper;
   let lower = -Infinity;
   for (let i = 0; i < n >> 1; i++) if ((values[i] as number) > lower) lower = values[i] as number;
   return (lower + upper) / 2;
 }
 
-function select(values: Float64Array, n: number, k: number): number {
+/** What stands at place k (from 0) of the first n entries in rising order; reorders them. Hoare's selection. */
+export function inOrder(values: Float64Array, n: number, k: number): number {
   let left = 0;
   let right = n - 1;
   while (left < right) {

@@ -134,7 +134,7 @@ export class QuietLevel {
       const t = time[i] as number;
       if (!(t - last <= gapLimit) || flags[i] !== flag || functionCode[i] !== code || (resolution[i] !== count && !anyCount)) break;
       const r = (value[i] as number) - base - slope * (t - since);
-      if (!(r < band && r > -band)) break;
+      if (!(Math.abs(r) < band)) break;
       sum += r;
       squares += r * r;
       last = t;

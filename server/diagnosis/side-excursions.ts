@@ -55,6 +55,6 @@ export class SideExcursions {
       this.#tail.add(one.side, one.size / one.deviation);
       for (const other of one.others) this.#tail.addOther(one.side, other / one.deviation);
     }
-    if (settled > 0) this.#recent.splice(0, settled);
+    for (; settled > 0; settled--) this.#recent.shift();
   }
 }

@@ -2,6 +2,7 @@
 import type { Coupling } from '../../drivers/reading.ts';
 import type { SteadyReading } from './judgement.ts';
 import { NewestList } from './newest-list.ts';
+import { inOrder } from './noise-scale.ts';
 
 /** Readings closer than this are taken together, s. */
 const BLOCK = 0.025;
@@ -9,6 +10,8 @@ const BLOCK = 0.025;
 const LEAST_TIME = 0.3;
 const LEAST_BLOCKS = 4;
 const MOST_BLOCKS = 48;
+/** Newest blocks that show how they scatter. */
+const LOOKED = 12;
 const KEPT = 500;
 
 /** A steady reading with what its accuracy depends on. */
@@ -18,6 +21,9 @@ export interface SteadyStretch extends SteadyReading {
   readonly count: number;
   readonly coupling: Coupling;
 }
+
+/** Scatter from block to block, whatever the trend, and the tolerance for the mean. */
+interface Look { readonly tolerance: number; readonly scatter: number }
 
 interface Stretch { start: number; end: number; n: number; mean: number; squares: number; strays: number; count: number; coupling: Coupling }
 
@@ -29,6 +35,7 @@ export class SteadinessWatch {
   readonly #kept = new NewestList<SteadyStretch>(KEPT);
   readonly #times = new Float64Array(MOST_BLOCKS);
   readonly #means = new Float64Array(MOST_BLOCKS);
+  readonly #differences = new Float64Array(LOOKED - 1);
   #filled = 0;
   #stretch: Stretch | null = null;
   // The block being filled.
@@ -158,31 +165,32 @@ export class SteadinessWatch {
     const least = Math.max(LEAST_BLOCKS, Math.ceil(LEAST_TIME / blockTime));
     if (this.#filled < least) return 0;
     // A noisy reading needs a longer look: until its mean is known to within the tolerance, or the memory is full.
-    const { tolerance, scatter } = this.#look(Math.min(this.#filled, MOST_BLOCKS));
+    const looked = Math.min(this.#filled, LOOKED);
+    const look = this.#look(looked);
+    const { tolerance, scatter } = look;
     const needed = Math.min(MOST_BLOCKS / 3, Math.ceil((2 * scatter / tolerance) ** 2));
     const window = Math.max(least, Number.isFinite(needed) ? needed : least);
     if (this.#filled < window) return 0;
-    return this.#isSettled(window) ? window : 0;
+    return this.#isSettled(window, window < looked ? this.#look(window) : look) ? window : 0;
   }
 
-  /** Scatter from block to block, whatever the trend, and the tolerance for the mean. */
-  #look(window: number): { tolerance: number; scatter: number } {
-    const used = Math.min(window, 12);
-    const differences = new Float64Array(used - 1);
-    for (let i = 0; i < used - 1; i++) {
-      const at = MOST_BLOCKS - used + i;
+  /** @param window  newest blocks, 2 to `LOOKED` */
+  #look(window: number): Look {
+    const n = window - 1;
+    const differences = this.#differences;
+    for (let i = 0; i < n; i++) {
+      const at = MOST_BLOCKS - window + i;
       differences[i] = (this.#means[at + 1] as number) - (this.#means[at] as number);
     }
-    const middle = differences.slice().sort()[differences.length >> 1] as number;
-    const sizes = differences.map((d) => Math.abs(d - middle)).sort();
-    const scatter = (1.4826 * (sizes[sizes.length >> 1] as number)) / Math.SQRT2;
+    const middle = inOrder(differences, n, n >> 1);
+    for (let i = 0; i < n; i++) differences[i] = Math.abs((differences[i] as number) - middle);
+    const scatter = (1.4826 * inOrder(differences, n, n >> 1)) / Math.SQRT2;
     const newest = this.#means[MOST_BLOCKS - 1] as number;
     return { tolerance: Math.max(1.5 * this.#count, 0.001 * Math.abs(newest), 1e-300), scatter };
   }
 
-  #isSettled(window: number): boolean {
+  #isSettled(window: number, { tolerance, scatter }: Look): boolean {
     const first = MOST_BLOCKS - window;
-    const { tolerance, scatter } = this.#look(window);
     let low = Infinity;
     let high = -Infinity;
     let sumX = 0;
