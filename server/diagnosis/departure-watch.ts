@@ -161,7 +161,16 @@ export class DepartureWatch {
 
   /** Quiet readings `from` up to, not including, `to`. */
   keepLastOf({ time, value }: SampleColumns, from: number, to: number): void {
-    for (let k = Math.max(from, to - QUIET_AROUND); k < to; k++) this.keepLast(time[k] as number, value[k] as number);
+    const first = to - QUIET_AROUND;
+    if (first < from) {
+      for (let k = from; k < to; k++) this.keepLast(time[k] as number, value[k] as number);
+      return;
+    }
+    this.#lastAt = 0;
+    for (let k = 0; k < QUIET_AROUND; k++) {
+      this.#lastTimes[k] = time[first + k] as number;
+      this.#lastValues[k] = value[first + k] as number;
+    }
   }
 
   #quietBefore(level: number): { ends: number[]; sizes: number[] } {

@@ -24,8 +24,6 @@ import type { Watching, WatchParts } from './watching.ts';
 
 /** No value in these readings: blank display, held value, or between ranges. */
 const NO_DATA = Flag.blank | Flag.hold | Flag.rangeHunt;
-/** Readings from which the pace is measured, unless they are gathered into blocks. */
-const PACED = 64;
 /** After a pause of so many intervals the level's slope says nothing more. */
 const LONG_PAUSE = 4;
 
@@ -136,7 +134,7 @@ export class Detector {
       tally.goBlank(time);
       return;
     }
-    if (!pace.isDeclared && difference > 0 && (tally.dataSamples <= PACED || this.isLearning)) pace.measure(difference);
+    if (!pace.isDeclared && difference > 0 && (pace.isNew(tally.dataSamples) || this.isLearning)) pace.measure(difference);
     tally.flags = flags;
     if (resolution !== tally.resolution && resolution > 0) this.#setResolution(resolution);
     this.#ranges.add(resolution);

@@ -5,6 +5,8 @@
 import { entryThresholdZ } from './distributions.ts';
 import { thresholdFactor } from './noise-scale.ts';
 import type { NoiseScale } from './noise-scale.ts';
+import type { Pace } from './pace.ts';
+import type { QuietLevel } from './quiet-level.ts';
 import type { SampleTally } from './sample-tally.ts';
 import type { TailLearner } from './tail-learner.ts';
 
@@ -61,8 +63,7 @@ export class EntryThreshold {
   /** Direction or pace have changed: the next `renew` works everything out again. */
   invalidate(): void { this.#zReadings = -1; }
 
-  /** @param interval  s @param base  level, SI @param weight  blocks that the level rests on */
-  renew(interval: number, base: number, weight: number): void {
+  renew({ interval }: Pick<Pace, 'interval'>, { base, weight }: Pick<QuietLevel, 'base' | 'weight'>): void {
     const { deviation, readings } = this.#noise;
     if (readings !== this.#zReadings) this.#renewNormal(interval, readings);
     this.#zEntry = this.#noise.reach(this.#zNormal[0] as number);

@@ -81,7 +81,7 @@ export class LevelWatch implements Watching {
     if (this.#learning === null) this.#renewThreshold();
   }
 
-  #renewThreshold(): void { this.#parts.threshold.renew(this.#parts.pace.interval, this.#level.base, this.#level.weight); }
+  #renewThreshold(): void { this.#parts.threshold.renew(this.#parts.pace, this.#level); }
 
   pause(time: number): void {
     if (this.#learning !== null || this.#level.isOverRange) return;
@@ -102,19 +102,43 @@ export class LevelWatch implements Watching {
       (returned === null || (returned.hasEnded && this.#level.slope === 0));
   }
 
-  /** Takes readings close to the level up to the end of the block. @returns index of the first that needs a closer look */
+  /** Takes quiet readings up to the end of the block. @returns index of the first that needs a closer look */
   skip(samples: SampleColumns, from: number, to: number): number {
-    const { tally, threshold: { band }, ranges } = this.#parts;
-    const next = this.#departures.returned === null
-      ? this.#level.skip(samples, from, to, tally, band)
-      // Beside a departure every excursion is noted.
-      : this.#level.skip(samples, from, this.#departures.fileIndex(samples, from, to), tally, Math.min(band, this.#excursions.least));
+    const { band } = this.#parts.threshold;
+    // Beside a departure every excursion is noted.
+    if (this.#departures.returned !== null) return this.#skipNear(samples, from, this.#departures.fileIndex(samples, from, to), Math.min(band, this.#excursions.least));
+    for (let at = from; ;) {
+      const next = this.#skipNear(samples, at, to, band);
+      if (next === to || (next > at && this.#level.isEmpty) || !this.#takeFar(samples, next)) return next;
+      at = next + 1;
+      if (at === to || this.#level.isEmpty) return at;
+    }
+  }
+
+  /** Takes readings within `band` of the level, as `skip`. */
+  #skipNear(samples: SampleColumns, from: number, to: number, band: number): number {
+    const { tally, ranges } = this.#parts;
+    const next = this.#level.skip(samples, from, to, tally, band);
     if (next === from) return from;
     tally.skip(samples, from, next);
     ranges.skip(next - from);
     this.#departures.keepLastOf(samples, from, next);
     if (this.#level.isFull) this.#endBlock();
     return next;
+  }
+
+  /** Takes one that is far from the level, but no departure, where nothing has left it just before. @returns false for one that needs a closer look */
+  #takeFar(samples: SampleColumns, at: number): boolean {
+    const { tally, ranges, threshold: { entry }, pace } = this.#parts;
+    if (pace.isNew(tally.dataSamples) || !tally.goesOn(samples, at, pace.gapLimit)) return false;
+    const time = samples.time[at] as number;
+    const value = samples.value[at] as number;
+    const change = value - this.#level.predict(time);
+    if (!(Math.abs(change) <= entry)) return false;
+    tally.take(time);
+    ranges.add(samples.resolution[at] as number);
+    this.#watchQuiet(time, value, change);
+    return true;
   }
 
   watch(time: number, value: number, over: boolean): void {
@@ -183,14 +207,18 @@ export class LevelWatch implements Watching {
       return;
     }
     if (this.#rise.isUnderWay) this.#endGood(time);
-    if (Math.abs(change) > this.#excursions.least && this.#showsNoise(size)) this.#excursions.note(time, change);
     this.#departures.returned?.addQuiet(time, size);
+    this.#watchQuiet(time, value, change);
+  }
+
+  #watchQuiet(time: number, value: number, change: number): void {
+    if (Math.abs(change) > this.#excursions.least && this.#showsNoise(change)) this.#excursions.note(time, change);
     this.#departures.keepLast(time, value);
     this.#quiet(time, change);
   }
 
   /** False where the level itself may be off: just found, or on a plateau, from which the good way leads back. */
-  #showsNoise(size: number): boolean { return this.#level.isKnown && !(size < 0 && this.plateau !== null); }
+  #showsNoise(change: number): boolean { return this.#level.isKnown && !(this.plateau !== null && this.#parts.threshold.direction * change < 0); }
 
   #quiet(time: number, change: number): void {
     const isFull = this.#level.add(time, change, this.#parts.threshold.band);
@@ -200,14 +228,14 @@ export class LevelWatch implements Watching {
 
   #endBlock(): void {
     const { tally, pace, noise, steadiness } = this.#parts;
-    const block = this.#level.takeBlock(tally.lastTime);
+    const block = this.#level.takeBlock(tally);
     const { n, mean, off, end, squares, picked } = block;
     if (picked === picked) noise.add(picked);
     noise.feel(off * off + squares / n, n);
     this.#settleNoise(end);
     steadiness.add(end, n, mean, squares);
     if (this.#resettling.add(mean, n, mean - off, tally.resolution)) this.#passThrough();
-    if (!pace.isDeclared && tally.dataSamples > 64 && tally.lastDifference > 0) pace.measure(tally.lastDifference);
+    if (!pace.isDeclared && !pace.isNew(tally.dataSamples) && tally.lastDifference > 0) pace.measure(tally.lastDifference);
     this.#level.follow(block);
     this.#renewThreshold();
     const excursion = this.#excursion;
@@ -390,10 +418,11 @@ export class LevelWatch implements Watching {
   #endGood(time: number): void {
     const { noise, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
-    if (!(noise.deviation > 0) || peak === 0 || !this.#showsNoise(-peak)) return;
+    const change = -threshold.direction * peak;
+    if (!(noise.deviation > 0) || peak === 0 || !this.#showsNoise(change)) return;
     const level = this.#level.predict(time);
-    if (readsNothing(level - threshold.direction * peak, level, noise.deviation, threshold.entry)) return;
-    this.#excursions.note(time, -threshold.direction * peak);
+    if (readsNothing(level + change, level, noise.deviation, threshold.entry)) return;
+    this.#excursions.note(time, change);
     if (!this.#rise.countHit(tally.dataSamples)) return;
     this.#departures.fileReturned();
     this.#learning = new FirstLook();

@@ -1,5 +1,8 @@
 /** The level of a quiet circuit as value and slope, from recent readings, with older ones forgotten gradually. */
 
+/** A block of quiet readings: time of its middle, s, and mean, SI. As a whole, since a call with plain numbers boxes each of them. */
+export interface Point { readonly middle: number; readonly mean: number }
+
 /**
  * Discounted least squares: a straight line through all blocks of readings, each weighing `keep` times as much as the next
  * newer one (Brown 1963). Without a significant slope the level is the weighted mean, which scatters less.
@@ -63,8 +66,8 @@ export class LocalTrend {
 
   predict(time: number): number { return this.#origin + this.#value + this.#slope * (time - this.#last); }
 
-  /** @param value  mean of a block of quiet readings, SI @param time  its middle, s (rising) */
-  add(time: number, value: number): void {
+  /** Later than those before. */
+  add({ middle: time, mean: value }: Point): void {
     const dt = time - this.#last;
     const y = value - this.#origin;
     const off = Math.abs(y - this.#value - this.#slope * dt);

@@ -182,27 +182,51 @@ export function middleValue(values: Float64Array, n: number): number {
   return (lower + upper) / 2;
 }
 
-/** What stands at place k (from 0) of the first n entries in rising order; reorders them. Hoare's selection. */
+/** Places that hold no less, and no more, than one entry. */
+const notLess = new Int16Array(REMEMBERED + 1);
+const notMore = new Int16Array(REMEMBERED + 1);
+
+/**
+ * What stands at place k (from 0) of the first n entries (at most 512) in rising order; reorders them. Hoare's selection. What is to be
+ * swapped is listed first: how a comparison comes out can't be foreseen, and a wrong guess would cost more than all the rest.
+ */
 export function inOrder(values: Float64Array, n: number, k: number): number {
   let left = 0;
   let right = n - 1;
   while (left < right) {
     const pivot = values[k] as number;
-    let i = left;
-    let j = right;
-    do {
-      while ((values[i] as number) < pivot) i++;
-      while (pivot < (values[j] as number)) j--;
-      if (i <= j) {
-        const swap = values[i] as number;
-        values[i] = values[j] as number;
-        values[j] = swap;
-        i++;
-        j--;
-      }
-    } while (i <= j);
-    if (j < k) left = i;
-    if (k < i) right = j;
+    let up = 0;
+    let down = 0;
+    notMore[down++] = left - 1;
+    for (let at = left; at <= right; at++) {
+      const value = values[at] as number;
+      notLess[up] = at;
+      notMore[down] = at;
+      up = (up + Number(value >= pivot)) | 0;
+      down = (down + Number(value <= pivot)) | 0;
+    }
+    notLess[up] = right + 1;
+    // From both ends until they meet.
+    up = 0;
+    down--;
+    let below = left - 1;
+    let above = right + 1;
+    while ((notLess[up] as number) < (notMore[down] as number)) {
+      below = notLess[up++] as number;
+      above = notMore[down--] as number;
+      const swap = values[below] as number;
+      values[below] = values[above] as number;
+      values[above] = swap;
+    }
+    if (notLess[up] === notMore[down]) {
+      below = (notLess[up] as number) - 1;
+      above = below + 2;
+    } else {
+      below = Math.max(below, notMore[down] as number);
+      above = Math.min(above, notLess[up] as number);
+    }
+    if (below < k) left = above;
+    if (k < above) right = below;
   }
   return values[k] as number;
 }

@@ -3,6 +3,8 @@ import { MeasuredInterval } from './interval.ts';
 
 /** Readings of a fast meter are gathered into blocks of this time, s. */
 const BLOCK_TIME = 0.016;
+/** Readings each of which helps to measure it; later one a block does. */
+const PACED = 64;
 
 export class Pace {
   readonly #measured = new MeasuredInterval();
@@ -25,6 +27,9 @@ export class Pace {
     this.isDeclared = declared !== null;
     if (declared !== null) this.#set(declared);
   }
+
+  /** @param readings  so far @returns true while every reading helps to measure it */
+  isNew(readings: number): boolean { return !this.isDeclared && readings <= PACED; }
 
   /** Measures with one more difference of time, s (> 0). */
   measure(difference: number): void {

@@ -3,6 +3,7 @@
  * that need no closer look are skipped here, in one tight loop.
  */
 import { LocalTrend } from './local-trend.ts';
+import type { Point } from './local-trend.ts';
 import type { Pace } from './pace.ts';
 import type { SampleColumns } from './samples.ts';
 import type { SampleTally } from './sample-tally.ts';
@@ -21,13 +22,11 @@ const KNOWN_WEIGHT = 8;
 const GOLDEN = 0.6180339887498949;
 
 /** A block of quiet readings. */
-export interface Block {
+export interface Block extends Point {
   readonly n: number;
-  /** Time of its middle and its end, s. */
-  readonly middle: number;
+  /** Time of its end, s. */
   readonly end: number;
-  /** Mean, and what it differs from the level foretold, SI. */
-  readonly mean: number;
+  /** What its mean differs from the level foretold, SI. */
   readonly off: number;
   /** Sum of squared differences from the mean. */
   readonly squares: number;
@@ -111,6 +110,7 @@ export class QuietLevel {
     return this.isFull;
   }
 
+  get isEmpty(): boolean { return this.#n === 0; }
   get isFull(): boolean { return this.#n >= this.#pace.blockSize; }
 
   /**
@@ -149,8 +149,8 @@ export class QuietLevel {
     return i;
   }
 
-  /** The full block, whose last reading ended at `end`, s; it holds until the next one is full. `follow` is to be called with it. */
-  takeBlock(end: number): Block {
+  /** The full block, which ends with the newest reading; it holds until the next one is full. `follow` is to be called with it. */
+  takeBlock({ lastTime: end }: SampleTally): Block {
     const n = this.#n;
     const middle = (this.#start + end) / 2;
     const off = this.#sum / n;
@@ -170,11 +170,11 @@ export class QuietLevel {
     return block;
   }
 
-  follow({ middle, mean, end }: Block): void {
-    this.#calm.add(middle, mean);
-    this.#quick.add(middle, mean);
+  follow(block: Block): void {
+    this.#calm.add(block);
+    this.#quick.add(block);
     this.#choose();
-    this.#adopt(end);
+    this.#adopt(block.end);
   }
 
   #choose(): void {

@@ -48,6 +48,20 @@ export class SampleTally {
     this.lastDataTime = last;
   }
 
+  /** The same for one that is to be looked at. @param time  s */
+  take(time: number): void {
+    this.lastDifference = time - this.lastTime;
+    this.samples++;
+    this.dataSamples++;
+    this.lastTime = time;
+    this.lastDataTime = time;
+  }
+
+  /** Whether a sample comes without gap or change of range, function or flags. @param gapLimit  s */
+  goesOn({ time, resolution, flags, functionCode }: SampleColumns, at: number, gapLimit: number): boolean {
+    return (time[at] as number) - this.lastTime <= gapLimit && flags[at] === this.flags && functionCode[at] === this.code && resolution[at] === this.resolution;
+  }
+
   /** No usable reading at `time`, s. */
   goBlank(time: number): void {
     if (!this.isBlank) this.blankSince = this.lastDataTime === this.lastDataTime ? this.lastDataTime : time;

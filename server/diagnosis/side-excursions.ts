@@ -49,7 +49,7 @@ export class SideExcursions {
     const { deviation, moment } = this.#noise;
     let settled = 0;
     for (const one of this.#recent) {
-      one.deviation = Math.max(one.deviation, deviation);
+      if (deviation > one.deviation) one.deviation = deviation;
       if (time <= one.until + moment) continue;
       settled++;
       this.#tail.add(one.side, one.size / one.deviation);

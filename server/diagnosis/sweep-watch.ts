@@ -195,7 +195,7 @@ export class SweepWatch {
     this.noise.add(change);
     this.#noteSpike(value);
     this.#earlier = { time: this.#trend.time, value: this.#trend.value, slope: this.#trend.slope, before: this.#before };
-    this.#trend.add(time, value);
+    this.#trend.add({ middle: time, mean: value });
     this.#before = Math.abs(change);
   }
 

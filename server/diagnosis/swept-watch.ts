@@ -5,7 +5,7 @@ import { shiftAfter } from './watching.ts';
 import type { Watching, WatchParts } from './watching.ts';
 
 /** Without a level that readings teach, it counts as just found. */
-const WEIGHT = 0;
+const LEVEL = { base: 0, weight: 0 };
 
 export class SweptWatch implements Watching {
   readonly #parts: WatchParts;
@@ -32,8 +32,8 @@ export class SweptWatch implements Watching {
   get pending(): Departure | null { return this.#returned; }
 
   renewThreshold(): void {
-    const { interval } = this.#parts.pace;
-    if (interval > 0) this.#parts.threshold.renew(interval, 0, WEIGHT);
+    const { pace, threshold } = this.#parts;
+    if (pace.interval > 0) threshold.renew(pace, LEVEL);
   }
 
   /** The over-range reading itself is the departure. */

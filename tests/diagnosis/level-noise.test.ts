@@ -103,7 +103,7 @@ describe('LocalTrend', () => {
   it('follows a straight line exactly once its slope is significant', () => {
     const trend = new LocalTrend(24);
     trend.restart(0, 12, 1);
-    for (let i = 1; i <= 200; i++) trend.add(i, 12 + 0.01 * i);
+    for (let i = 1; i <= 200; i++) trend.add({ middle: i, mean: 12 + 0.01 * i });
     expect(trend.predict(201)).toBeCloseTo(14.01, 2);
   });
 
@@ -113,7 +113,7 @@ describe('LocalTrend', () => {
     trend.restart(0, 12, 1);
     let sloped = 0;
     for (let i = 1; i <= 2000; i++) {
-      trend.add(i, 12 + 0.01 * random.gauss());
+      trend.add({ middle: i, mean: 12 + 0.01 * random.gauss() });
       if (trend.slope !== 0) sloped++;
     }
     expect(sloped).toBeLessThan(20);
