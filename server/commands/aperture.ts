@@ -3,11 +3,11 @@
  * times. Exit 0 measured, 1 not enough taps, 2 when file or options are unusable.
  */
 import { createReadStream } from 'node:fs';
-import { parseArgs } from 'node:util';
 import { findTapEdges, measureAperture } from '../diagnosis/index.ts';
 import type { MeasuredAperture } from '../diagnosis/index.ts';
 import type { CommandIo } from './command.ts';
 import { fileErrorText, isFileError } from './file-error.ts';
+import { parseOptions } from './parse-options.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const APERTURE_USAGE = `aperture FILE.csv [options]
@@ -22,7 +22,7 @@ export const APERTURE_USAGE = `aperture FILE.csv [options]
 export async function apertureCommand(args: string[], io: CommandIo): Promise<number> {
   let options;
   try {
-    options = parseArgs({ args, allowPositionals: true, options: { json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
+    options = parseOptions({ args, allowPositionals: true, options: { json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
   } catch (error) {
     io.stderr.write(`aperture: ${(error as Error).message}\n\n${APERTURE_USAGE}`);
     return 2;

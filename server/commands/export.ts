@@ -1,9 +1,9 @@
 /** `export SESSION.sqlite FILE`: the samples of a session as CSV, JSON or Parquet, or all of it as a copy. Exit 0 written, 2 not. Ctrl-C leaves nothing behind. */
-import { parseArgs } from 'node:util';
 import { exportSession, EXPORT_FORMATS, formatOf, readSession } from '../recordings/index.ts';
 import { sayCount } from '../diagnosis/wording.ts';
 import type { CommandIo } from './command.ts';
 import { errorText } from './file-error.ts';
+import { parseOptions } from './parse-options.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const EXPORT_USAGE = `export SESSION.sqlite FILE [options]
@@ -25,7 +25,7 @@ export async function exportCommand(args: string[], io: CommandIo): Promise<numb
   };
   let parsed;
   try {
-    parsed = parseArgs({
+    parsed = parseOptions({
       args, allowPositionals: true,
       options: { take: { type: 'string' }, meter: { type: 'string' }, format: { type: 'string' }, quiet: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } },
     });

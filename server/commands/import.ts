@@ -1,5 +1,4 @@
 /** `import FILE.csv`: a table of readings from anything becomes a session. Exit 0 imported, 2 not. Ctrl-C leaves nothing behind. */
-import { parseArgs } from 'node:util';
 import { parseAccuracy } from '../../drivers/address.ts';
 import { CHECK_KINDS, WATCHINGS } from '../diagnosis/index.ts';
 import {
@@ -8,6 +7,7 @@ import {
 import { sayCount } from '../diagnosis/wording.ts';
 import type { CommandIo } from './command.ts';
 import { fileErrorText, isFileError } from './file-error.ts';
+import { parseOptions } from './parse-options.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const IMPORT_USAGE = `import FILE.csv [options]
@@ -105,7 +105,7 @@ function addedWords({ added, takes, isUnchanged, findings }: Added): string {
 
 function parse(args: string[]) {
   try {
-    return parseArgs({ args, allowPositionals: true, options: OPTIONS });
+    return parseOptions({ args, allowPositionals: true, options: OPTIONS });
   } catch (error) {
     throw new Misused((error as Error).message);
   }

@@ -1,6 +1,5 @@
 /** `judge FILE.csv`: a stored take, judged without a screen. Exit 0 when it was judged, 2 when file or options are unusable. */
 import { createReadStream, readFileSync } from 'node:fs';
-import { parseArgs } from 'node:util';
 import type { Quantity } from '../../drivers/reading.ts';
 import { CHECK_KINDS, expectedQuantities, judgeAll, WATCHINGS } from '../diagnosis/index.ts';
 import type { CheckKind, JudgeSetup, Judgement, Watching } from '../diagnosis/index.ts';
@@ -15,6 +14,7 @@ import { judgementAsJson } from './judge-output.ts';
 import type { MarksSaid } from './judge-output.ts';
 import { judgementAsText } from './judge-text.ts';
 import { readMarksFile, readMotionFile } from './marks-file.ts';
+import { parseOptions } from './parse-options.ts';
 import { readTakeFile, UnusableFile } from './take-file.ts';
 
 export const JUDGE_USAGE = `judge FILE.csv [options]
@@ -101,9 +101,9 @@ function readOptions(args: readonly string[]): Options | 'help' {
   const known = Object.fromEntries(TEXTS.map((name) => [name, { type: 'string' }] as const));
   let parsed: { values: Record<string, string | boolean | undefined>; positionals: string[] };
   try {
-    parsed = parseArgs({ args: joinValues(args), options: { ...known, json: { type: 'boolean' }, help: { type: 'boolean' } }, allowPositionals: true });
+    parsed = parseOptions({ args: joinValues(args), options: { ...known, json: { type: 'boolean' }, help: { type: 'boolean' } }, allowPositionals: true });
   } catch (error) {
-    throw new UnusableOptions((error as Error).message.replace(/\. To specify.*$/s, ''));
+    throw new UnusableOptions((error as Error).message);
   }
   const { values, positionals } = parsed;
   if (values['help'] === true) return 'help';

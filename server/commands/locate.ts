@@ -1,6 +1,5 @@
 /** `locate CASE.json`: chart and readings in, the likeliest faults, the next check and contradictions out. Exit 0 when located, 2 when file or options are unusable. */
 import { readFile } from 'node:fs/promises';
-import { parseArgs } from 'node:util';
 import { problemText } from '../session/chart-validation.ts';
 import { chanceWords } from '../session/fault-words.ts';
 import { readCase } from '../session/locate-case.ts';
@@ -8,6 +7,7 @@ import type { Located } from '../session/located.ts';
 import { locateCase } from '../session/located.ts';
 import type { CommandIo } from './command.ts';
 import { fileErrorText, isFileError } from './file-error.ts';
+import { parseOptions } from './parse-options.ts';
 
 export const LOCATE_USAGE = `locate CASE.json [--json]
 
@@ -40,7 +40,7 @@ CASE.json holds one object:
 export async function locateCommand(args: string[], io: CommandIo): Promise<number> {
   let options: { positionals: string[]; values: { json?: boolean | undefined; help?: boolean | undefined } };
   try {
-    options = parseArgs({ args, allowPositionals: true, options: { json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
+    options = parseOptions({ args, allowPositionals: true, options: { json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
   } catch (error) {
     return refuse(io, `${(error as Error).message}\n\n${LOCATE_USAGE}`);
   }

@@ -1,10 +1,10 @@
 /** `report FILE`: the report of a session as one HTML page. Exit 0 made, 2 not. */
 import { writeFile } from 'node:fs/promises';
-import { parseArgs } from 'node:util';
 import { readSession, sessionReport } from '../recordings/index.ts';
 import { VERSION } from '../version.ts';
 import type { CommandIo } from './command.ts';
 import { errorText } from './file-error.ts';
+import { parseOptions } from './parse-options.ts';
 
 export const REPORT_USAGE = `report SESSION.sqlite [options]
 
@@ -17,7 +17,7 @@ The page needs nothing else: open it in a browser and print it, or save it as PD
 export async function reportCommand(args: string[], io: CommandIo): Promise<number> {
   let options;
   try {
-    options = parseArgs({ args, allowPositionals: true, options: { out: { type: 'string' }, help: { type: 'boolean', short: 'h' } } });
+    options = parseOptions({ args, allowPositionals: true, options: { out: { type: 'string' }, help: { type: 'boolean', short: 'h' } } });
   } catch (error) {
     io.stderr.write(`report: ${(error as Error).message}\n\n${REPORT_USAGE}`);
     return 2;

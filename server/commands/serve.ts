@@ -1,10 +1,10 @@
 /** `serve`: the service with its dashboard, until Ctrl-C. */
 import { isIP } from 'node:net';
 import { resolve } from 'node:path';
-import { parseArgs } from 'node:util';
 import { isLoopback } from '../live/index.ts';
 import { ServiceError, startService, type ShareOptions } from '../service/index.ts';
 import type { CommandIo } from './command.ts';
+import { parseOptions } from './parse-options.ts';
 
 const SHARE_PORT = 8471;
 
@@ -31,7 +31,7 @@ const HELP = `npm start -- [options]
 export async function serveCommand(args: string[], io: CommandIo): Promise<number> {
   let options;
   try {
-    options = parseArgs({
+    options = parseOptions({
       args,
       options: {
         meter: { type: 'string', multiple: true },

@@ -1,7 +1,7 @@
 /** `verify FILE`: whether a session file is as it was recorded. Exit 0 unchanged, 1 changed, 2 can't be read. */
-import { parseArgs } from 'node:util';
 import { readSession, RecordingError, type Verification, verifySession } from '../recordings/index.ts';
 import type { CommandIo } from './command.ts';
+import { parseOptions } from './parse-options.ts';
 import { progressBar } from './progress-bar.ts';
 
 export const VERIFY_USAGE = `verify FILE.sqlite [options]
@@ -14,7 +14,7 @@ export const VERIFY_USAGE = `verify FILE.sqlite [options]
 export async function verifyCommand(args: string[], io: CommandIo): Promise<number> {
   let options;
   try {
-    options = parseArgs({ args, allowPositionals: true, options: { hash: { type: 'string' }, json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
+    options = parseOptions({ args, allowPositionals: true, options: { hash: { type: 'string' }, json: { type: 'boolean' }, help: { type: 'boolean', short: 'h' } } });
   } catch (error) {
     io.stderr.write(`verify: ${(error as Error).message}\n\n${VERIFY_USAGE}`);
     return 2;

@@ -149,8 +149,10 @@ export interface LevelDecision {
   readonly conformance: number | null;
   /** From the value to the nearest limit, SI; positive inside, negative outside; null without limits. */
   readonly margin: number | null;
-  /** For an undecided level: each single step that would decide it if the value stays, simplest first. Empty when only a value further from the limit would. */
+  /** For an undecided level: each single step that would decide it if the value stays, simplest first. */
   readonly remedies: readonly Remedy[];
+  /** Where no single step would: those that would together. Both are empty when only a value further from the limit would. */
+  readonly together: readonly Remedy[];
   /** Where a better meter would decide it: how many times as accurate, and as fine; else null. */
   readonly betterBy: number | null;
 }
@@ -168,7 +170,7 @@ export function guardedLevelVerdict(measured: Measured, limits: Limits): LevelDe
     ? null
     : Math.min(low === null ? Infinity : measured.value - low, high === null ? Infinity : high - measured.value);
   if (uncertainty.kind === 'unknown') {
-    return { verdict: 'undecided', uncertainty, wrongChance: null, conformance: null, margin, remedies: [], betterBy: null };
+    return { verdict: 'undecided', uncertainty, wrongChance: null, conformance: null, margin, remedies: [], together: [], betterBy: null };
   }
   const conformance = conformanceChance(measured.value, uncertainty, limits);
   const verdict = margin === null ? 'undecided' : verdictByMargin(margin, uncertainty.expanded);
@@ -178,7 +180,7 @@ export function guardedLevelVerdict(measured: Measured, limits: Limits): LevelDe
     wrongChance: verdict === 'pass' ? 1 - conformance : verdict === 'fail' ? conformance : null,
     conformance,
     margin,
-    ...(verdict === 'undecided' && margin !== null ? findRemedies(measured, margin) : { remedies: [], betterBy: null }),
+    ...(verdict === 'undecided' && margin !== null ? findRemedies(measured, margin) : { remedies: [], together: [], betterBy: null }),
   };
 }
 
@@ -189,24 +191,38 @@ function verdictByMargin(margin: number, guard: number): LevelVerdict {
 
 /** How many times as accurate meters are than one another, in the steps in which they are offered. */
 const BETTER_BY = [2, 3, 5, 10, 20, 50, 100] as const;
+/** A meter from the bench instead of one from the hand, where it takes one besides other steps. */
+const USUAL_BETTER = 10;
 
-function findRemedies(measured: Measured, margin: number): Pick<LevelDecision, 'remedies' | 'betterBy'> {
-  const { accuracy, resolution, readings, finer } = measured;
+function findRemedies(measured: Measured, margin: number): Pick<LevelDecision, 'remedies' | 'together' | 'betterBy'> {
+  const { finer } = measured;
   const decides = (then: Measured): boolean => {
     const uncertainty = measurementUncertainty(then);
     return uncertainty.kind === 'known' && verdictByMargin(margin, uncertainty.expanded) !== 'undecided';
   };
-  const onFinerRange = finer === undefined ? { ...measured, resolution: resolution === null ? null : resolution / 10 }
-    : finer === null ? measured : { ...measured, ...finer };
-  const betterBy = BETTER_BY.find((times) => decides({
-    ...measured,
-    resolution: resolution === null ? null : resolution / 10 ** Math.ceil(Math.log10(times)),
-    accuracy: accuracy && { fraction: accuracy.fraction / times, counts: accuracy.counts },
-  })) ?? null;
-  const remedies: Remedy[] = [];
-  if (decides({ ...measured, leadBound: 0 })) remedies.push('null the leads');
-  if (decides({ ...measured, readings: readings * 10 })) remedies.push('more quiet readings');
-  if (decides(onFinerRange)) remedies.push('a finer range');
+  const better = (then: Measured, times: number): Measured => ({
+    ...then,
+    resolution: then.resolution === null ? null : then.resolution / 10 ** Math.ceil(Math.log10(times)),
+    accuracy: then.accuracy && { fraction: then.accuracy.fraction / times, counts: then.accuracy.counts },
+  });
+  const single: readonly Step[] = [
+    { remedy: 'null the leads', take: (then) => ({ ...then, leadBound: 0 }) },
+    { remedy: 'more quiet readings', take: (then) => ({ ...then, readings: then.readings * 10 }) },
+    { remedy: 'a finer range', take: (then) => (finer === undefined ? { ...then, resolution: then.resolution === null ? null : then.resolution / 10 } : { ...then, ...finer }) },
+  ];
+  const remedies = single.filter(({ take }) => decides(take(measured))).map(({ remedy }) => remedy);
+  const betterBy = BETTER_BY.find((times) => decides(better(measured, times))) ?? null;
   if (betterBy !== null) remedies.push('a better meter');
-  return { remedies, betterBy };
+  if (remedies.length > 0) return { remedies, together: [], betterBy };
+  // The meter at hand before a better one: what is not needed is left out, the dearest first.
+  let needed: readonly Step[] = [...single, { remedy: 'a better meter', take: (then) => better(then, USUAL_BETTER) }];
+  const decideTogether = (steps: readonly Step[]): boolean => decides(steps.reduce((then, { take }) => take(then), measured));
+  if (!decideTogether(needed)) return { remedies: [], together: [], betterBy: null };
+  for (const step of needed.toReversed()) {
+    const rest = needed.filter((other) => other !== step);
+    if (decideTogether(rest)) needed = rest;
+  }
+  return { remedies: [], together: needed.map(({ remedy }) => remedy), betterBy: needed.some(({ remedy }) => remedy === 'a better meter') ? USUAL_BETTER : null };
 }
+
+interface Step { readonly remedy: Remedy; readonly take: (then: Measured) => Measured }

@@ -1,7 +1,7 @@
 /** Whether the level is within its limits: now, before, and most of the time. */
 import type { Quantity } from '../../drivers/reading.ts';
 import { guardedLevelVerdict } from './accuracy.ts';
-import type { LevelDecision, MissingKnowledge } from './accuracy.ts';
+import type { LevelDecision, MissingKnowledge, Remedy } from './accuracy.ts';
 import { isShortCheck } from './check-traits.ts';
 import type { Accuracy, JudgeSetup, LevelDoubt, LevelVerdict } from './judgement.ts';
 import { accuracyAt } from './range-accuracy.ts';
@@ -115,8 +115,11 @@ function sayRemedies(decision: LevelDecision): string {
 }
 
 /** What would decide an undecided level, as a technician would say it. */
-export function remediesOf({ remedies, betterBy }: LevelDecision): string[] {
-  return remedies.map((remedy) => (remedy === 'a better meter' ? `a meter ${betterBy ?? 10} times as accurate` : remedy));
+export function remediesOf({ remedies, together, betterBy }: LevelDecision): string[] {
+  const said = (remedy: Remedy): string => (remedy === 'a better meter' ? `a meter ${betterBy ?? 10} times as accurate` : remedy);
+  if (together.length === 0) return remedies.map(said);
+  const names = together.map(said);
+  return [`${names.slice(0, -1).join(', ')} and ${names.at(-1) ?? ''} together`];
 }
 
 const MISSING: Record<MissingKnowledge, string> = {

@@ -124,7 +124,7 @@ describe('judge refuses what it can’t use, with exit code 2 and the line', () 
   it.each([
     [['--kind', 'fuzz'], '--kind is one of supply'], [['--take', 'walk'], '--take is one of spot'], [['--low', 'x'], '--low is a number'],
     [['--low', '5', '--high', '4'], '--low 5 is above --high 4'], [['--accuracy', 'good'], "--accuracy is written like '0.5%+2'"],
-    [['--interval', '0'], '--interval is above 0'], [['--colour', 'red'], 'Unknown option'],
+    [['--interval', '0'], '--interval is above 0'], [['--colour', 'red'], 'there is no option --colour; there are --kind, '],
   ])('options %j', async (options, message) => {
     const { code, err } = await judge(file(table(clean(10))), ...options);
     expect(code).toBe(2);

@@ -124,7 +124,9 @@ describe('guardedLevelVerdict', () => {
     expect(guardedLevelVerdict(ohms, { low: null, high: 0.5 }).remedies).toContain('null the leads');
     expect(guardedLevelVerdict({ ...ohms, leadBound: 0, resolution: 0.1 }, { low: null, high: 0.5 }).remedies).toEqual(['a finer range', 'a better meter']);
     expect(guardedLevelVerdict({ ...ohms, leadBound: 0, noise: 0.2, readings: 4 }, { low: null, high: 0.5 }).remedies).toEqual(['more quiet readings']);
-    expect(guardedLevelVerdict({ ...ohms, value: 0.5 }, { low: null, high: 0.5 }).remedies).toEqual([]);
+    // Neither the leads nor the counts alone: what both leave, 0.5 % and two counts of 0.01 ohm, is less than the 0.1 ohm to the limit.
+    expect(guardedLevelVerdict({ ...ohms, resolution: 0.1 }, { low: null, high: 0.5 })).toMatchObject({ remedies: [], together: ['null the leads', 'a finer range'], betterBy: null });
+    expect(guardedLevelVerdict({ ...ohms, value: 0.5 }, { low: null, high: 0.5 })).toMatchObject({ remedies: [], together: [] });
   });
   it('is undecided without a limit and without an accuracy', () => {
     expect(guardedLevelVerdict(quiet, { low: null, high: null })).toMatchObject({ verdict: 'undecided', margin: null });

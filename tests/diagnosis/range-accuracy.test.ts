@@ -76,4 +76,10 @@ describe('a verdict', () => {
     expect(judge(1.2, 0.4).levelVerdict).toBe('pass');
     expect(judge(1.7, null).levelVerdict).toBe('fail');
   });
+  it('names the steps that would decide it together, where none would alone', () => {
+    // Up to 0.5 ohm of leads, and two counts of 0.1 ohm, at 0.1 ohm beyond the limit.
+    const { reasons, doubt } = judgeShown(quiet(1.1, 700, 1, 0.01, 0.1), { kind: 'continuity', limits: { low: null, high: 1 } }, 0.1, { quantity: 'resistance', coupling: 'none', resolution: 0.1 });
+    expect(doubt?.remedies).toEqual(['null the leads and a finer range together']);
+    expect(reasons[0]).toMatch(/What would decide it: null the leads and a finer range together\.$/);
+  });
 });
