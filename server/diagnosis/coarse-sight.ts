@@ -6,6 +6,7 @@
 import { CELLS, placesThatFit, REACH } from './count-places.ts';
 import type { CountPlace } from './count-places.ts';
 import { StepTally } from './step-tally.ts';
+import type { StepTable } from './step-tally.ts';
 import { chanceOverPhase } from './visibility.ts';
 import type { MeterView } from './visibility.ts';
 
@@ -53,7 +54,7 @@ class Sort {
   /** The cells that the places rest on, and the moments that had been then. */
   #used = new Float64Array(CELLS);
   #usedTotal = 0;
-  #usedMoments: readonly Kept[] = [];
+  #usedMoments: StepTable = { width: 1, steps: new Float64Array(0) };
   #places: readonly CountPlace[] | null = null;
   #chances = new Map<number, Float64Array>();
   #chancesOf = '';
@@ -68,23 +69,17 @@ class Sort {
     if (this.total < GROWN * this.#usedTotal) return;
     this.#used = this.cells.slice();
     this.#usedTotal = this.total;
-    this.#usedMoments = this.#kept();
+    this.#usedMoments = this.moments.table();
     this.#places = null;
-  }
-
-  #kept(): Kept[] {
-    const step = this.moments.width;
-    return Array.from(this.moments.entries(), ({ a: level, b: entry, c: noise, weight }) =>
-      ({ level: level * step * COUNT_STEP, entry: entry * step * COUNT_STEP, noise: Math.exp(noise * step * NOISE_STEP), weight }));
   }
 
   /** Readings that `rangeUsed` rests on. */
   get usedTotal(): number { return this.#usedTotal; }
 
   /** As `range`, over what had been noted when what fits was last worked out. */
-  rangeUsed(length: number, look: Look, z: number): ChanceRange { return this.#range(length, look, this.#usedMoments.map((one) => cutAt(one, z))); }
+  rangeUsed(length: number, look: Look, z: number): ChanceRange { return this.#range(length, look, momentsOf(this.#usedMoments).map((one) => cutAt(one, z))); }
 
-  range(length: number, look: Look, z: number, further: readonly Cut[] = []): ChanceRange { return this.#range(length, look, [...this.#kept().map((one) => cutAt(one, z)), ...further]); }
+  range(length: number, look: Look, z: number, further: readonly Cut[] = []): ChanceRange { return this.#range(length, look, [...momentsOf(this.moments.table()).map((one) => cutAt(one, z)), ...further]); }
 
   #range(length: number, { interval, aperture }: Look, cuts: readonly Cut[]): ChanceRange {
     if (this.#places === null) {
@@ -216,6 +211,17 @@ export class CoarseSight {
   }
 }
 
+function momentsOf({ width, steps }: StepTable): Kept[] {
+  const moments: Kept[] = [];
+  for (let at = 0; at < steps.length; at += 4) {
+    moments.push({
+      level: (steps[at] as number) * width * COUNT_STEP, entry: (steps[at + 1] as number) * width * COUNT_STEP,
+      noise: Math.exp((steps[at + 2] as number) * width * NOISE_STEP), weight: steps[at + 3] as number,
+    });
+  }
+  return moments;
+}
+
 function cutAt({ level, entry, noise, weight }: Kept, z: number): Cut {
   // What is a whole count but for rounding errors is one.
   return { cut: Math.ceil(Number((level - Math.max(entry, z * noise)).toFixed(9))) - 1, weight };
@@ -226,11 +232,14 @@ function isOther(a: number, b: number): boolean { return Math.abs(a - b) > DEPTH
 /** Counts within which the one shown most often is looked for. */
 const NEAR = 16;
 
+/** For `cellsOf`, which is asked too often for one of its own. */
+const nearby = new Float64Array(2 * NEAR + 1);
+
 /** Readings by count about the one shown most often; null where they reach farther than a steady level does on a coarse display. */
 function cellsOf(shown: Float64Array, filled: number): { mode: number; cells: Float64Array } | null {
   if (filled === 0) return null;
   const first = (shown[0] as number) - NEAR;
-  const times = new Float64Array(2 * NEAR + 1);
+  const times = nearby.fill(0);
   for (let k = 0; k < filled; k++) {
     const at = (shown[k] as number) - first;
     if (at < 0 || at > 2 * NEAR) return null;
@@ -250,6 +259,7 @@ function cellsOf(shown: Float64Array, filled: number): { mode: number; cells: Fl
 
 /** The cells so many counts further up; none of them is shifted out. */
 function shifted(cells: Float64Array, shift: number): Float64Array {
+  if (shift === 0) return cells;
   const moved = new Float64Array(CELLS);
   for (let c = 0; c < CELLS; c++) moved[c] = cells[c - shift] ?? 0;
   return moved;

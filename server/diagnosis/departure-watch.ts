@@ -36,7 +36,7 @@ export class DepartureWatch {
   #joined: Departure | null = null;
   #recent: number[] = [];
   /** What came back in the last moments, oldest first. */
-  #justBack: Departure[] = [];
+  readonly #justBack: Departure[] = [];
   #lastOpposite = { time: Number.NaN, size: 0 };
   /** The newest quiet readings, for the length of the dropout that may follow. */
   readonly #lastTimes = new Float64Array(QUIET_AROUND);
@@ -89,14 +89,15 @@ export class DepartureWatch {
 
   /** The noise as it is at `time` is known: where it grew just as a departure seemed to begin, that counts. */
   settleNoise(time: number): void {
-    if (this.#justBack.length === 0) return;
+    const justBack = this.#justBack;
+    if (justBack.length === 0) return;
     const { deviation, moment } = this.#parts.noise;
-    let past = 0;
-    for (const departure of this.#justBack) {
+    let still = 0;
+    for (const departure of justBack) {
       departure.noiseAround = Math.max(departure.noiseAround, deviation);
-      if (!(time <= departure.last + moment)) past++;
+      if (time <= departure.last + moment) justBack[still++] = departure;
     }
-    if (past > 0) this.#justBack = this.#justBack.filter((departure) => time <= departure.last + moment);
+    justBack.length = still;
   }
 
   /** The departure under way turned out to be something else: the one before it stands for itself. */

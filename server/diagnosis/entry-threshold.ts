@@ -22,9 +22,12 @@ export class EntryThreshold {
   /** Which way is bad on the number line; 0: both. */
   direction: -1 | 0 | 1 = -1;
   /** For normal noise with an uncertain deviation, in noise deviations: for a first look, and to be listed in the end. */
-  #zNormal: readonly number[] = [5, 5];
+  readonly #zNormal = [5, 5];
+  /** The same for a deviation that is certain. */
+  #zCertain: readonly number[] = [5, 5];
   #zReadings = -1;
-  /** The same for the noise as it is. */
+  /** The same for the noise as it is, and its swing. */
+  #zSwing = Number.NaN;
   #zEntry = 5;
   #zListed = 5;
   /** What the tails asked for last, down and up (NaN where not asked yet), and all that it rests on: whoever asks in between must not change what is asked for later. */
@@ -64,10 +67,13 @@ export class EntryThreshold {
   invalidate(): void { this.#zReadings = -1; }
 
   renew({ interval }: Pick<Pace, 'interval'>, { base, weight }: Pick<QuietLevel, 'base' | 'weight'>): void {
-    const { deviation, readings } = this.#noise;
+    const { deviation, readings, swing } = this.#noise;
     if (readings !== this.#zReadings) this.#renewNormal(interval, readings);
-    this.#zEntry = this.#noise.reach(this.#zNormal[0] as number);
-    this.#zListed = this.#noise.reach(this.#zNormal[1] as number);
+    if (swing !== this.#zSwing) {
+      this.#zSwing = swing;
+      this.#zEntry = this.#noise.reach(this.#zNormal[0] as number);
+      this.#zListed = this.#noise.reach(this.#zNormal[1] as number);
+    }
     // A level that rests on few blocks is itself uncertain.
     const unsure = weight > 20 ? 1 : Math.sqrt(1 + 1 / Math.max(1, weight));
     const count = this.#tally.resolution > 0 ? this.#tally.resolution : 0;
@@ -78,11 +84,14 @@ export class EntryThreshold {
     this.leave = Math.max(this.band, count);
   }
 
-  /** Apart, as what its closure holds would be made for every block. */
   #renewNormal(interval: number, readings: number): void {
+    if (this.#zReadings < 0) {
+      const sides = this.direction === 0 ? 2 : 1;
+      this.#zCertain = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => entryThresholdZ(interval, budget, sides));
+    }
     this.#zReadings = readings;
-    const sides = this.direction === 0 ? 2 : 1;
-    this.#zNormal = [this.#alarmBudget, NOISE_SHARE * this.#alarmBudget].map((budget) => thresholdFactor(entryThresholdZ(interval, budget, sides), readings));
+    this.#zSwing = Number.NaN;
+    for (let k = 0; k < 2; k++) this.#zNormal[k] = thresholdFactor(this.#zCertain[k] as number, readings);
   }
 
   /** Threshold for departures down that the tail asks for, in noise deviations: each way asks what noise does the other way. */

@@ -14,6 +14,7 @@ import { middleValue } from './noise-scale.ts';
 import { OverRangeLevel } from './over-range-level.ts';
 import { PlateauTrial } from './plateau-trial.ts';
 import { QuietLevel } from './quiet-level.ts';
+import { QuietReadings } from './quiet-readings.ts';
 import { Resettling } from './resettling.ts';
 import { Rise } from './rise.ts';
 import { extend } from './run.ts';
@@ -44,6 +45,7 @@ export class LevelWatch implements Watching {
   readonly #overRange: OverRangeLevel;
   readonly #resettling = new Resettling();
   readonly #excursions: SideExcursions;
+  readonly #quiet: QuietReadings;
   readonly #rise: Rise;
   readonly #loadsOff: LoadsOff;
   readonly #shiftAfter: number;
@@ -62,6 +64,7 @@ export class LevelWatch implements Watching {
     this.#departures = new DepartureWatch(parts);
     this.#overRange = new OverRangeLevel(parts, this.#departures);
     this.#excursions = new SideExcursions(parts.tail, parts.noise, parts.pace);
+    this.#quiet = new QuietReadings(parts, this.#level, this.#departures, this.#excursions);
     this.#rise = new Rise(parts.pace, parts.threshold);
     this.#shiftAfter = shiftAfter(parts.setup);
     this.#loadsOff = new LoadsOff(parts.setup.limits, this.#shiftAfter);
@@ -106,39 +109,21 @@ export class LevelWatch implements Watching {
   skip(samples: SampleColumns, from: number, to: number): number {
     const { band } = this.#parts.threshold;
     // Beside a departure every excursion is noted.
-    if (this.#departures.returned !== null) return this.#skipNear(samples, from, this.#departures.fileIndex(samples, from, to), Math.min(band, this.#excursions.least));
-    for (let at = from; ;) {
-      const next = this.#skipNear(samples, at, to, band);
-      if (next === to || (next > at && this.#level.isEmpty) || !this.#takeFar(samples, next)) return next;
-      at = next + 1;
-      if (at === to || this.#level.isEmpty) return at;
+    if (this.#departures.returned !== null) {
+      const next = this.#quiet.near(samples, from, this.#departures.fileIndex(samples, from, to), Math.min(band, this.#excursions.least));
+      if (next > from && this.#level.isFull) this.#endBlock();
+      return next;
     }
-  }
-
-  /** Takes readings within `band` of the level, as `skip`. */
-  #skipNear(samples: SampleColumns, from: number, to: number, band: number): number {
-    const { tally, ranges } = this.#parts;
-    const next = this.#level.skip(samples, from, to, tally, band);
-    if (next === from) return from;
-    tally.skip(samples, from, next);
-    ranges.skip(next - from);
-    this.#departures.keepLastOf(samples, from, next);
+    let next = from;
+    do {
+      const at = next;
+      next = this.#quiet.near(samples, at, to, band);
+      if (next > at && this.#level.isFull) break;
+      if (next === to || !this.#quiet.far(samples, next, this.plateau !== null)) return next;
+      next++;
+    } while (next < to && !this.#level.isFull);
     if (this.#level.isFull) this.#endBlock();
     return next;
-  }
-
-  /** Takes one that is far from the level, but no departure, where nothing has left it just before. @returns false for one that needs a closer look */
-  #takeFar(samples: SampleColumns, at: number): boolean {
-    const { tally, ranges, threshold: { entry }, pace } = this.#parts;
-    if (pace.isNew(tally.dataSamples) || !tally.goesOn(samples, at, pace.gapLimit)) return false;
-    const time = samples.time[at] as number;
-    const value = samples.value[at] as number;
-    const change = value - this.#level.predict(time);
-    if (!(Math.abs(change) <= entry)) return false;
-    tally.take(time);
-    ranges.add(samples.resolution[at] as number);
-    this.#watchQuiet(time, value, change);
-    return true;
   }
 
   watch(time: number, value: number, over: boolean): void {
@@ -208,22 +193,8 @@ export class LevelWatch implements Watching {
     }
     if (this.#rise.isUnderWay) this.#endGood(time);
     this.#departures.returned?.addQuiet(time, size);
-    this.#watchQuiet(time, value, change);
-  }
-
-  #watchQuiet(time: number, value: number, change: number): void {
-    if (Math.abs(change) > this.#excursions.least && this.#showsNoise(change)) this.#excursions.note(time, change);
-    this.#departures.keepLast(time, value);
-    this.#quiet(time, change);
-  }
-
-  /** False where the level itself may be off: just found, or on a plateau, from which the good way leads back. */
-  #showsNoise(change: number): boolean { return this.#level.isKnown && !(this.plateau !== null && this.#parts.threshold.direction * change < 0); }
-
-  #quiet(time: number, change: number): void {
-    const isFull = this.#level.add(time, change, this.#parts.threshold.band);
-    this.#parts.tally.quietReadings++;
-    if (isFull) this.#endBlock();
+    this.#quiet.add(time, value, change, this.plateau !== null);
+    if (this.#level.isFull) this.#endBlock();
   }
 
   #endBlock(): void {
@@ -275,8 +246,10 @@ export class LevelWatch implements Watching {
       this.#comeBack(away);
       away.addQuiet(time, size);
       this.#departures.keepLast(time, value);
-      if (Math.abs(change) < entry) this.#quiet(time, change);
-      else this.#watchGood(time, value, Math.abs(change));
+      if (Math.abs(change) < entry) {
+        this.#quiet.teach(time, change);
+        if (this.#level.isFull) this.#endBlock();
+      } else this.#watchGood(time, value, Math.abs(change));
       return;
     }
     const interest = events.depthAt(this.level);
@@ -419,7 +392,7 @@ export class LevelWatch implements Watching {
     const { noise, threshold, tally } = this.#parts;
     const peak = this.#rise.end();
     const change = -threshold.direction * peak;
-    if (!(noise.deviation > 0) || peak === 0 || !this.#showsNoise(change)) return;
+    if (!(noise.deviation > 0) || peak === 0 || !this.#quiet.showsNoise(change, this.plateau !== null)) return;
     const level = this.#level.predict(time);
     if (readsNothing(level + change, level, noise.deviation, threshold.entry)) return;
     this.#excursions.note(time, change);

@@ -126,7 +126,7 @@ export class NoiseScale {
     // At first after every few, later after every 128: the figure of 512 moves slowly.
     this.#due = this.#added + Math.min(128, Math.max(1, this.#added >> 3));
     const n = this.readings;
-    this.#work.set(this.#ring.subarray(0, n));
+    this.#work.set(this.#ring);
     const clip = Math.max(CLIP * MAD_TO_DEVIATION * middleValue(this.#work, n), COUNT_AND_A_HALF * this.#floor) ** 2;
     let squares = 0;
     for (let i = 0; i < n; i++) squares += Math.min(clip, (this.#work[i] as number) ** 2);

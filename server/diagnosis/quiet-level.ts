@@ -99,18 +99,16 @@ export class QuietLevel {
     this.#picked = Number.NaN;
   }
 
-  /** One quiet reading. @param change  less the level @param band  farther than this counts as if it were there, SI @returns true when the block is full */
-  add(time: number, change: number, band: number): boolean {
+  /** One quiet reading. @param change  less the level @param band  farther than this counts as if it were there, SI */
+  add(time: number, change: number, band: number): void {
     const kept = change > band ? band : change < -band ? -band : change;
     if (this.#n === 0) this.#start = time;
     if (this.#n === this.#pick) this.#picked = change;
     this.#n++;
     this.#sum += kept;
     this.#squares += kept * kept;
-    return this.isFull;
   }
 
-  get isEmpty(): boolean { return this.#n === 0; }
   get isFull(): boolean { return this.#n >= this.#pace.blockSize; }
 
   /**

@@ -19,6 +19,9 @@ export class SideExcursions {
   /** The newest one below and above the level. */
   readonly #newest: [Excursion | null, Excursion | null] = [null, null];
 
+  /** The noise with which all of them were looked at last; NaN when one has begun since. */
+  #settledWith = Number.NaN;
+
   constructor(tail: TailLearner, noise: NoiseScale, pace: Pace) {
     this.#tail = tail;
     this.#noise = noise;
@@ -40,13 +43,17 @@ export class SideExcursions {
     }
     const begun: Excursion = { side, until: time + this.#pace.mergeTime, size, others: [], deviation: this.#noise.deviation };
     this.#newest[side] = begun;
+    this.#settledWith = Number.NaN;
     this.#recent.push(begun);
   }
 
   /** The noise as it is at `time` is known. */
   settle(time: number): void {
-    if (this.#recent.length === 0) return;
+    const oldest = this.#recent[0];
+    if (oldest === undefined) return;
     const { deviation, moment } = this.#noise;
+    if (deviation === this.#settledWith && time <= oldest.until + moment) return;
+    this.#settledWith = deviation;
     let settled = 0;
     for (const one of this.#recent) {
       if (deviation > one.deviation) one.deviation = deviation;

@@ -119,9 +119,9 @@ export class SteadinessWatch {
       if (window > 0) this.#open(window, end, end - start, n, squares);
       return null;
     }
-    const spread = Math.sqrt(stretch.squares / Math.max(1, stretch.n - 1));
-    const tolerance = Math.max(3 * this.#count, 0.005 * Math.abs(stretch.mean), (6 * spread) / Math.sqrt(Math.max(1, Math.min(n, 4))));
-    if (Math.abs(mean - stretch.mean) > tolerance) {
+    const off = Math.abs(mean - stretch.mean);
+    // The last is worked out only where the others don't tell.
+    if (off > 3 * this.#count && off > 0.005 * Math.abs(stretch.mean) && off > (6 * spreadOf(stretch)) / Math.sqrt(Math.max(1, Math.min(n, 4)))) {
       stretch.strays++;
       // One stray block may be noise; two are a departure.
       if (stretch.strays < 2) return null;
@@ -129,7 +129,7 @@ export class SteadinessWatch {
       return ended;
     }
     stretch.strays = 0;
-    if (this.isTouching && spread > 4 * this.#restTolerance(mean) && this.#hasComeToRest(start, end, n, mean, squares)) {
+    if (this.isTouching && spreadOf(stretch) > 4 * this.#restTolerance(mean) && this.#hasComeToRest(start, end, n, mean, squares)) {
       this.break();
       return null;
     }
@@ -233,6 +233,8 @@ function join(stretch: Stretch, n: number, mean: number, squares: number): void 
   stretch.n = all;
 }
 
+function spreadOf({ squares, n }: Stretch): number { return Math.sqrt(squares / Math.max(1, n - 1)); }
+
 function finished(stretch: Stretch): SteadyStretch {
-  return { start: stretch.start, end: stretch.end, value: stretch.mean, spread: Math.sqrt(stretch.squares / Math.max(1, stretch.n - 1)), readings: stretch.n, count: stretch.count, coupling: stretch.coupling };
+  return { start: stretch.start, end: stretch.end, value: stretch.mean, spread: spreadOf(stretch), readings: stretch.n, count: stretch.count, coupling: stretch.coupling };
 }

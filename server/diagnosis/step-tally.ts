@@ -13,6 +13,9 @@ export interface TallyEntry<Memo> {
   memo: Memo | null;
 }
 
+/** What was kept at one moment: three figures in steps of this width, and their weight, one combination after the other. */
+export interface StepTable { readonly width: number; readonly steps: Float64Array }
+
 export class StepTally<Memo = null> {
   #width = 1;
   #kept = new Map<string, TallyEntry<Memo>>();
@@ -23,6 +26,18 @@ export class StepTally<Memo = null> {
   /** How wide the steps are, in those that were given. */
   get width(): number { return this.#width; }
   entries(): IterableIterator<TallyEntry<Memo>> { return this.#kept.values(); }
+
+  table(): StepTable {
+    const steps = new Float64Array(4 * this.#kept.size);
+    let at = 0;
+    for (const { a, b, c, weight } of this.#kept.values()) {
+      steps[at++] = a;
+      steps[at++] = b;
+      steps[at++] = c;
+      steps[at++] = weight;
+    }
+    return { width: this.#width, steps };
+  }
 
   /** @param a  with `b` and `c` in steps, not rounded yet; infinities stay what they are @param weight  above 0 */
   add(a: number, b: number, c: number, weight: number): void {
