@@ -26,8 +26,8 @@ export interface DepartureModel {
 }
 
 export interface LengthPosterior {
-  /** Length below which the dropout was with chance `p`, s. */
-  quantile(p: number): number;
+  /** Chance that the dropout was shorter than `length`, s. */
+  below(length: number): number;
   /** How badly the best length explains the readings: minus twice the log likelihood against a perfect account of each. */
   readonly misfit: number;
   /** Readings that the misfit is summed over. */
@@ -92,7 +92,8 @@ function cutOut({ ends, departures, first, last }: DepartureReadings, model: Dep
   const from = Math.max(0, first - 2);
   const to = Math.min(ends.length - 1, last + 2);
   const filter = model.filterWeight;
-  const offset = localOffset(departures, first, last, model);
+  // Undone readings keep what little of the departure is left in the quiet ones after it.
+  const offset = filter === 1 ? localOffset(departures, first, last, model) : 0;
   const plain = (i: number): number => {
     const shown = (departures[i] as number) - offset;
     return filter === 1 ? shown : (shown - (1 - filter) * ((departures[i - 1] ?? offset) - offset)) / filter;
@@ -197,7 +198,8 @@ function depthNodes({ values, first, last, block }: Around, model: DepartureMode
       if (depth > bottom && depth < top) logs.push(Math.log(depth));
     }
   };
-  const inner = touched.slice(1, -1);
+  // Of a meter that averages the last departed readings may hold nothing but what is left of those before.
+  const inner = filterWeight === 1 ? touched.slice(1, -1) : touched.filter((value) => value > deepest / 2).slice(1, -1);
   const innerCount = inner.length + block.count;
   if (innerCount > 0) {
     const mean = (inner.reduce((a, b) => a + b, 0) + block.count * block.mean) / innerCount;
@@ -379,18 +381,11 @@ class LengthHistogram {
     return {
       misfit: 2 * (perfect - this.#bestFit),
       readings: values.length,
-      quantile: (p) => {
-        const wanted = p * total;
-        let low = 0;
-        let high = BINS;
-        while (high - low > 1) {
-          const middle = (low + high) >> 1;
-          if ((cumulative[middle] as number) <= wanted) low = middle;
-          else high = middle;
-        }
-        const width = (cumulative[high] as number) - (cumulative[low] as number);
-        const place = low + (width > 0 ? (wanted - (cumulative[low] as number)) / width : 0);
-        return this.#from * Math.exp(place / this.#binsPerLog);
+      below: (length) => {
+        const place = this.#place(length);
+        const bin = Math.min(BINS - 1, Math.floor(place));
+        const under = cumulative[bin] as number;
+        return (under + (place - bin) * ((cumulative[bin + 1] as number) - under)) / total;
       },
     };
   }

@@ -4,9 +4,11 @@
  * unknown depth blur it. What comes out is the middle and the central 95 % of a posterior, or bounds alone where there is
  * no more to be had. Derivation: DERIVATIONS.md, "Length of a dropout".
  */
+import { PLAIN } from './averaging.ts';
+import type { AveragingNode } from './averaging.ts';
 import { chiSquareQuantile } from './gamma.ts';
 import { lengthPosterior } from './duration-posterior.ts';
-import type { DepartureModel } from './duration-posterior.ts';
+import type { DepartureModel, LengthPosterior } from './duration-posterior.ts';
 import type { DurationEstimate } from './judgement.ts';
 
 /** The readings around one departure: a few quiet ones on both sides, those that departed between them. */
@@ -26,8 +28,8 @@ export interface DurationView {
   readonly interval: number;
   /** Aperture, s; above `interval` for overlapping ones (bounds alone); null when not known: bounds over all plausible ones. */
   readonly aperture: number | null;
-  /** Weight of the newest reading in the meter's own averaging (y += weight (x - y)); 1 or absent for none. */
-  readonly filterWeight?: number;
+  /** How the meter may average over its readings, as `averagingOf` tells; absent for not at all. */
+  readonly averaging?: readonly AveragingNode[];
   /** Standard deviation of a quiet reading, rounding included. */
   readonly noise: number;
   /** Value of one count; 0 for a fine display. */
@@ -43,6 +45,8 @@ const PLAUSIBLE_APERTURES = [1, 0.6, 0.3, 0.1];
 
 /** How rarely readings that the model does explain are taken for ones that it does not. */
 const MISFIT_SIZE = 1e-4;
+/** The ways of averaging that explain the readings must have this chance together. */
+const LEAST_EXPLAINED = 0.05;
 
 const UNKNOWN: DurationEstimate = { estimate: null, low: null, high: null };
 
@@ -67,22 +71,49 @@ export function estimateDuration(readings: DepartureReadings, view: DurationView
 }
 
 function estimateWith(readings: DepartureReadings, view: DurationView, aperture: number): DurationEstimate {
-  const model: DepartureModel = {
+  const { averaging = PLAIN } = view;
+  const model = (weight: number): DepartureModel => ({
     aperture,
     noise: view.noise,
     resolution: view.resolution,
-    filterWeight: view.filterWeight ?? 1,
+    filterWeight: weight,
     threshold: view.threshold,
     fullDepth: view.fullDepth,
     shortest: Math.min(1e-4, aperture / 100),
     longest: Math.max(10, 3 * ((readings.ends[readings.last] as number) - (readings.ends[readings.first] as number))),
-  };
+  });
+  const bounds = (): DurationEstimate => lostAreaBounds(readings, model(Math.min(...averaging.map(({ weight }) => weight))), view.interval);
   // Apertures that overlap share what they average: the product over readings doesn't hold.
-  if (aperture > 1.01 * view.interval) return lostAreaBounds(readings, model, view.interval);
-  const posterior = lengthPosterior(readings, model);
-  // A shape that no single interruption explains (chatter, an averaging that is not known, disturbed readings): bounds alone.
-  if (posterior === null || posterior.misfit > chiSquareQuantile(posterior.readings, 1 - MISFIT_SIZE)) return lostAreaBounds(readings, model, view.interval);
-  return { estimate: posterior.quantile(0.5), low: posterior.quantile(0.025), high: posterior.quantile(0.975) };
+  if (aperture > 1.01 * view.interval) return bounds();
+  const parts: Part[] = [];
+  for (const { weight, chance } of averaging) {
+    const posterior = lengthPosterior(readings, model(weight));
+    // A shape that no single interruption explains (chatter, disturbed readings).
+    if (posterior !== null && posterior.misfit <= chiSquareQuantile(posterior.readings, 1 - MISFIT_SIZE)) parts.push({ posterior, chance });
+  }
+  // Where the likelier ways of averaging explain nothing, an unlikely one that does is no explanation either.
+  if (parts.reduce((sum, { chance }) => sum + chance, 0) < LEAST_EXPLAINED) return bounds();
+  const { shortest, longest } = model(1);
+  const quantile = (p: number): number => quantileOf(parts, p, shortest, longest);
+  return { estimate: quantile(0.5), low: quantile(0.025), high: quantile(0.975) };
+}
+
+interface Part { readonly posterior: LengthPosterior; readonly chance: number }
+
+/** Length below which the dropout was with chance `p`, s, whichever of the ways to average it was. */
+function quantileOf(parts: readonly Part[], p: number, shortest: number, longest: number): number {
+  const wanted = p * parts.reduce((sum, { chance }) => sum + chance, 0);
+  let low = Math.log(shortest);
+  let high = Math.log(longest);
+  for (let k = 0; k < 40; k++) {
+    const middle = (low + high) / 2;
+    const length = Math.exp(middle);
+    let below = 0;
+    for (const { posterior, chance } of parts) below += chance * posterior.below(length);
+    if (below <= wanted) low = middle;
+    else high = middle;
+  }
+  return Math.exp((low + high) / 2);
 }
 
 /**
@@ -98,7 +129,7 @@ function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, mo
   }
   const depth = Math.max(deepest, model.fullDepth ?? Infinity);
   const { before, after } = quietNeighbours(ends, first, last);
-  const unseen = 2 * Math.min(1, model.threshold / deepest) * model.aperture;
+  const unseen = 2 * Math.min(1, model.threshold / deepest / model.filterWeight) * model.aperture;
   // Every moment lies in at most so many apertures.
   const overlapping = Math.ceil(model.aperture / interval - 0.01);
   const low = lost > 0 && Number.isFinite(depth) ? (lost * model.aperture) / depth / overlapping : null;

@@ -1,4 +1,5 @@
 /** The events of a take, and what a departure that has returned turns out to be. */
+import { AveragingLearner } from './averaging-learner.ts';
 import { depthOfInterest, readsNothing } from './check-traits.ts';
 import type { Departure } from './departure.ts';
 import type { EntryThreshold } from './entry-threshold.ts';
@@ -41,6 +42,8 @@ export class EventLog {
   readonly sags = new NewestList<Sag>(KEPT);
   readonly shifts = new NewestList<Shift>(KEPT);
   readonly gaps = new NewestList<Gap>(KEPT);
+  /** How the meter averages, as the dropouts tell. */
+  readonly averaging = new AveragingLearner();
   /** Range changes that looked like dropouts. */
   rangeChanges = 0;
 
@@ -72,8 +75,10 @@ export class EventLog {
       tail.add(departure.peakChange > 0 ? 1 : 0, departure.peak / departure.noise);
     }
     if (outcome === null) return;
-    if ('departure' in outcome) this.candidates.add(outcome);
-    else this.sags.add(outcome);
+    if ('departure' in outcome) {
+      this.candidates.add(outcome);
+      this.averaging.add(departure, pace.interval);
+    } else this.sags.add(outcome);
   }
 
   /** Dropouts so far: those that stand out from all noise seen. @param pending  have returned, and may still become something else */

@@ -46,7 +46,7 @@ export class TakeJudge {
   /** The readings just before that. */
   readonly #newest = new Float64Array(NOTED_READINGS);
   /** Remembered lengths, each with what it was worked out with and may still change. */
-  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly resolution: number; readonly duration: DurationEstimate }>();
+  readonly #lengths = new WeakMap<Departure, { readonly interval: number; readonly resolution: number; readonly averaging: number; readonly duration: DurationEstimate }>();
   #decisions: DecisionMemory = new WeakMap();
   #announced = { newest: '', departures: 0 };
 
@@ -188,10 +188,10 @@ export class TakeJudge {
 
   #dropout({ departure, start, end }: Candidate, isOpen = false): Dropout {
     const over = departure.overRange || departure.peak === Infinity;
-    const { interval, tally: { resolution } } = this.#detector;
+    const { interval, tally: { resolution }, events: { averaging: { version } } } = this.#detector;
     const known = this.#lengths.get(departure);
-    const duration = known?.interval === interval && known.resolution === resolution ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
-    if (!isOpen) this.#lengths.set(departure, { interval, resolution, duration });
+    const duration = known?.interval === interval && known.resolution === resolution && known.averaging === version ? known.duration : isOpen ? NO_LENGTH : this.#length(departure);
+    if (!isOpen) this.#lengths.set(departure, { interval, resolution, averaging: version, duration });
     return { start, end, count: departure.count, depth: over ? null : departure.peakChange, overRange: over, duration, level: finiteOrNull(departure.level) };
   }
 
@@ -201,7 +201,7 @@ export class TakeJudge {
     const { ends, sizes, first, last } = departure.trail();
     return estimateDuration({ ends, departures: sizes, first, last }, {
       interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.tally.resolution > 0 ? d.tally.resolution : 0,
-      threshold: departure.threshold,
+      threshold: departure.threshold, averaging: d.events.averaging.of(departure, d.interval),
       fullDepth: fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level: departure.level, count: d.tally.resolution > 0 ? d.tally.resolution : 0, threshold: departure.threshold }),
     });
   }

@@ -46,6 +46,6 @@ export function drawDropout(kind: MeterKind, random: Random): OneDropout | null 
   return {
     length,
     readings: { ends, departures, first, last },
-    view: { interval, aperture, filterWeight, noise, resolution, threshold, fullDepth: FULL_DEPTH },
+    view: { interval, aperture, averaging: [{ weight: filterWeight, chance: 1 }], noise, resolution, threshold, fullDepth: FULL_DEPTH },
   };
 }
