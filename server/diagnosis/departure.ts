@@ -49,6 +49,8 @@ export class Departure {
   readonly #before: Trail;
   readonly #head: Trail = { ends: [], sizes: [] };
   readonly #rest: Trail = { ends: [], sizes: [] };
+  /** The newest readings, almost back at the level. */
+  readonly #near: Trail = { ends: [], sizes: [] };
   #quietAfter = 0;
 
   /** @param before  the quiet readings before it, oldest first */
@@ -69,6 +71,7 @@ export class Departure {
     this.last = time;
     this.readings++;
     this.#quietAfter = 0;
+    this.#keepNear();
     this.#keep(time, overRange ? Number.NaN : size);
     if (this.#shape.length < SHAPE) this.#shape.push(size);
     if (overRange) this.overRange = true;
@@ -82,14 +85,37 @@ export class Departure {
     this.first = time;
     this.readings = 0;
     this.#shape.length = 0;
+    // What comes before it, all the same: the first reading may hold but a little of it.
+    for (const key of ['ends', 'sizes'] as const) this.#before[key].splice(0, Infinity, ...[...this.#before[key], ...this.#head[key], ...this.#rest[key]].slice(-QUIET_AROUND));
     this.#head.ends.length = 0;
     this.#head.sizes.length = 0;
     this.#rest.ends.length = 0;
     this.#rest.sizes.length = 0;
   }
 
+  /** A reading almost back at the level: whether it has returned is not known yet. */
+  addNear(time: number, size: number): void {
+    this.#near.ends.push(time);
+    this.#near.sizes.push(size);
+    if (this.#near.ends.length > SHAPE) this.#keepNear();
+  }
+
+  /** It has not returned, but stands elsewhere, almost back: that is no part of it. */
+  forgetNear(): void {
+    this.#near.ends.length = 0;
+    this.#near.sizes.length = 0;
+  }
+
+  #keepNear(): void {
+    const { ends, sizes } = this.#near;
+    if (ends.length === 0) return;
+    for (let i = 0; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
+    this.forgetNear();
+  }
+
   /** A quiet reading after its return: it may say where the last one ended. */
   addQuiet(time: number, size: number): void {
+    this.#keepNear();
     if (this.#quietAfter++ < QUIET_AROUND) this.#keep(time, size);
   }
 
@@ -111,6 +137,7 @@ export class Departure {
   merge(later: Departure): void {
     if (this.peak < NOTHING * later.peak) {
       this.#beginAt(later.first);
+      for (const key of ['ends', 'sizes'] as const) this.#before[key].splice(0, Infinity, ...later.#before[key]);
       this.count = 0;
     }
     this.opposite = Math.max(this.opposite, later.opposite);

@@ -66,8 +66,16 @@ export function estimateDuration(readings: DepartureReadings, view: DurationView
   if (view.aperture !== null && !(view.aperture > 0)) throw new RangeError(`an aperture is above 0 s, not ${view.aperture}`);
   for (let i = first; i <= last; i++) if (Number.isNaN(departures[i])) return overRangeBounds(readings, view);
 
-  if (view.aperture === null) return boundsOverApertures(readings, view);
-  return estimateWith(readings, view, view.aperture);
+  const whole = withEdges(readings, view.threshold);
+  if (view.aperture === null) return boundsOverApertures(whole, view);
+  return estimateWith(whole, view, view.aperture);
+}
+
+/** Readings right beside the departed ones that are beyond the threshold hold a little of it, too: it began or ended in them. */
+function withEdges({ ends, departures, first, last }: DepartureReadings, threshold: number): DepartureReadings {
+  while (first > 0 && (departures[first - 1] as number) > threshold) first--;
+  while (last + 1 < ends.length && (departures[last + 1] as number) > threshold) last++;
+  return { ends, departures, first, last };
 }
 
 function estimateWith(readings: DepartureReadings, view: DurationView, aperture: number): DurationEstimate {

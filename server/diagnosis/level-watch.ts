@@ -257,7 +257,9 @@ export class LevelWatch implements Watching {
     if (!over && size < Math.max(away.peak > 2 * entry ? entry : 0, nearEnough)) {
       const near = extend(this.#near, time, value, size);
       this.#near = near;
+      away.addNear(time, size);
       if (near.n >= PLATEAU && near.last - near.first >= Math.min(0.1, 4 * pace.interval)) {
+        away.forgetNear();
         this.#comeBack(away);
         this.#followTo(near, away.level);
       }
