@@ -272,6 +272,8 @@ export const texts = {
     departures: 'Times',
     beyond: 'beyond range',
     atLeast: 'at least', atMost: 'at most', to: 'to',
+    /** Of one that chatters. */
+    inAll: (length: string) => `${length} in all`,
   },
 
   events: {

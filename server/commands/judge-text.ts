@@ -24,8 +24,8 @@ export function judgementAsText(j: Judgement, { zones, road }: MarksSaid = { zon
   for (const d of j.dropouts.slice(0, LISTED)) {
     const { estimate, low, high } = d.duration;
     const length = estimate !== null && low !== null && high !== null ? `about ${sayTime(estimate)} (${sayTime(low)} to ${sayTime(high)})`
-      : low !== null && high !== null ? `${sayTime(low)} to ${sayTime(high)} long` : high !== null ? `at most ${sayTime(high)} long` : '';
-    lines.push(`  at ${(d.start - origin).toFixed(3)} s  ${d.overRange ? 'over-range' : `by ${value(Math.abs(d.depth ?? 0))}`}${d.count > 1 ? `, ${sayTimes(d.count)}` : ''}${length === '' ? '' : `, ${length}`}`);
+      : low !== null && low > 0 && high !== null ? `${sayTime(low)} to ${sayTime(high)} long` : high !== null ? `at most ${sayTime(high)} long` : '';
+    lines.push(`  at ${(d.start - origin).toFixed(3)} s  ${d.overRange ? 'over-range' : `by ${value(Math.abs(d.depth ?? 0))}`}${d.count > 1 ? `, ${sayTimes(d.count)}` : ''}${length === '' ? '' : `, ${length}${d.count > 1 ? ' in all' : ''}`}`);
   }
   const more = dropoutsIn(j) - LISTED;
   if (more > 0) lines.push(`  and ${more} more`);

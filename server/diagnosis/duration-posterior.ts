@@ -269,7 +269,7 @@ function addDepth(lengths: LengthHistogram, around: Around, model: DepartureMode
 
   const isFiltering = model.filterWeight < 1;
   const starts: Cell[] = [];
-  for (let i = Math.max(0, first - 2); i <= Math.min(n, isFiltering ? last + 1 : first + 2); i++) {
+  for (let i = Math.max(0, first - 2); i <= Math.min(n, first + 2); i++) {
     const gap = gapCell(i, i);
     if (gap !== null) starts.push(gap);
     const cell = i < n ? apertureCell(i, i + 1, (overlap) => (ends[i] as number) - overlap) : null;

@@ -20,6 +20,8 @@ export interface DepartureReadings {
   /** Index of the first and of the last reading that departed. */
   readonly first: number;
   readonly last: number;
+  /** Departures merged into this one; absent for one. With more the length is that of the whole, from the first to the last. */
+  readonly count?: number;
 }
 
 /** What is known of the meter and of the signal there. SI. */
@@ -72,14 +74,15 @@ export function estimateDuration(readings: DepartureReadings, view: DurationView
 }
 
 /** Readings right beside the departed ones that are beyond the threshold hold a little of it, too: it began or ended in them. */
-function withEdges({ ends, departures, first, last }: DepartureReadings, threshold: number): DepartureReadings {
+function withEdges({ first, last, ...rest }: DepartureReadings, threshold: number): DepartureReadings {
+  const { ends, departures } = rest;
   while (first > 0 && (departures[first - 1] as number) > threshold) first--;
   while (last + 1 < ends.length && (departures[last + 1] as number) > threshold) last++;
-  return { ends, departures, first, last };
+  return { ...rest, first, last };
 }
 
 function estimateWith(readings: DepartureReadings, view: DurationView, aperture: number): DurationEstimate {
-  const { averaging = PLAIN } = view;
+  const averaging = asFewAsMatter(readings, view);
   const model = (weight: number): DepartureModel => ({
     aperture,
     noise: view.noise,
@@ -91,8 +94,8 @@ function estimateWith(readings: DepartureReadings, view: DurationView, aperture:
     longest: Math.max(10, 3 * ((readings.ends[readings.last] as number) - (readings.ends[readings.first] as number))),
   });
   const bounds = (): DurationEstimate => lostAreaBounds(readings, model(Math.min(...averaging.map(({ weight }) => weight))), view.interval);
-  // Apertures that overlap share what they average: the product over readings doesn't hold.
-  if (aperture > 1.01 * view.interval) return bounds();
+  // Apertures that overlap share what they average: the product over readings doesn't hold. Nor is what chatters a single interruption.
+  if (aperture > 1.01 * view.interval || (readings.count ?? 1) > 1) return bounds();
   const parts: Part[] = [];
   for (const { weight, chance } of averaging) {
     const posterior = lengthPosterior(readings, model(weight));
@@ -104,6 +107,19 @@ function estimateWith(readings: DepartureReadings, view: DurationView, aperture:
   const { shortest, longest } = model(1);
   const quantile = (p: number): number => quantileOf(parts, p, shortest, longest);
   return { estimate: quantile(0.5), low: quantile(0.025), high: quantile(0.975) };
+}
+
+/** Weights that the readings can't tell apart (they differ by less than the noise in what they make of the deepest one) count as one. */
+function asFewAsMatter({ departures, first, last }: DepartureReadings, { averaging = PLAIN, noise }: DurationView): readonly AveragingNode[] {
+  const averages = averaging.filter(({ weight }) => weight < 1);
+  if (averages.length < 2) return averaging;
+  const weights = averages.map(({ weight }) => weight);
+  let deepest = 0;
+  for (let i = first; i <= last; i++) deepest = Math.max(deepest, departures[i] as number);
+  if ((Math.max(...weights) - Math.min(...weights)) * deepest > noise) return averaging;
+  const chance = averages.reduce((sum, one) => sum + one.chance, 0);
+  const weight = averages.reduce((sum, one) => sum + one.weight * one.chance, 0) / chance;
+  return [...averaging.filter((one) => one.weight === 1), { weight, chance }];
 }
 
 interface Part { readonly posterior: LengthPosterior; readonly chance: number }
@@ -125,8 +141,9 @@ function quantileOf(parts: readonly Part[], p: number, shortest: number, longest
 }
 
 /**
- * Bounds that hold whatever the shape: what the readings lost beyond the threshold, had it all been at full depth, and the time
- * between the quiet apertures on both sides. (Dead time hides parts of a dropout, and an averaging meter keeps the sum.)
+ * Bounds that hold whatever the shape. Low: what the readings lost beyond the threshold, had it all been at full depth, or the time between the
+ * first and the last departed aperture where that is more. High: the time between the quiet apertures on both sides. (Dead time hides
+ * parts of a dropout, and an averaging meter keeps the sum.)
  */
 function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, model: DepartureModel, interval: number): DurationEstimate {
   let lost = 0;
@@ -140,7 +157,12 @@ function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, mo
   const unseen = 2 * Math.min(1, model.threshold / deepest / model.filterWeight) * model.aperture;
   // Every moment lies in at most so many apertures.
   const overlapping = Math.ceil(model.aperture / interval - 0.01);
-  const low = lost > 0 && Number.isFinite(depth) ? (lost * model.aperture) / depth / overlapping : null;
+  const open = lost > 0 && Number.isFinite(depth) ? (lost * model.aperture) / depth / overlapping : null;
+  // It began before the first departed aperture ended, and ended after the last one began that shows more than what the meter kept of it.
+  const kept = 1 - model.filterWeight;
+  const afterwards = kept > 0 ? Math.floor(Math.log(Math.max(1, deepest / model.threshold)) / -Math.log(kept)) : 0;
+  const between = (ends[last] as number) - afterwards * interval - model.aperture - (ends[first] as number);
+  const low = between > (open ?? 0) ? between : open;
   return { estimate: null, low, high: Math.max(low ?? 0, after - model.aperture - before + unseen) };
 }
 

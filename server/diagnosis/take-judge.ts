@@ -199,7 +199,7 @@ export class TakeJudge {
     const d = this.#detector;
     if (!(departure.noise > 0 && departure.threshold > 0)) return NO_LENGTH;
     const { ends, sizes, first, last } = departure.trail();
-    return estimateDuration({ ends, departures: sizes, first, last }, {
+    return estimateDuration({ ends, departures: sizes, first, last, count: departure.count }, {
       interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.tally.resolution > 0 ? d.tally.resolution : 0,
       threshold: departure.threshold, averaging: d.events.averaging.of(departure, d.interval),
       fullDepth: fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level: departure.level, count: d.tally.resolution > 0 ? d.tally.resolution : 0, threshold: departure.threshold }),

@@ -261,17 +261,20 @@ function dropoutDetails({ start, judgement }: TakeSummary): string {
   const listed = judgement.dropouts.slice(0, LISTED_DROPOUTS).map((dropout) => {
     const depth = dropout.depth === null ? 'to over-range' : `by ${figure(Math.abs(dropout.depth))} ${judgement.unit}`;
     // One that the take begins in began before it.
-    return `${figure(Math.max(0, dropout.start - start))} s ${depth}${lengthWords(dropout.duration)}${dropout.count > 1 ? ` (${dropout.count} departures)` : ''}`;
+    return `${figure(Math.max(0, dropout.start - start))} s ${depth}${lengthWords(dropout)}${dropout.count > 1 ? ` (${dropout.count} departures)` : ''}`;
   });
   const more = dropoutsIn(judgement) - listed.length;
   return listed.length === 0 ? '' : `At ${listed.join('; ')}${more > 0 ? `; and ${more} more` : ''}.`;
 }
 
-/** Its length with the 95 % interval. */
-function lengthWords({ estimate, low, high }: Judgement['dropouts'][number]['duration']): string {
-  const range = [low, high].flatMap((own) => (own === null ? [] : [msWords(own)]));
-  if (estimate === null) return low === null ? '' : ` for at least ${msWords(low)}`;
-  return ` for ${msWords(estimate)}${range.length < 2 || range.every((own) => own === msWords(estimate)) ? '' : ` (${range.join(' to ')})`}`;
+/** Its length with the 95 % interval, or its bounds where there is no best value; of one that chatters from the first contact lost to the last regained. */
+function lengthWords({ duration: { estimate, low, high }, count }: Judgement['dropouts'][number]): string {
+  const inAll = count > 1 ? ' in all' : '';
+  if (high === null) return low === null ? '' : ` for at least ${msWords(low)}${inAll}`;
+  if (low === null || low === 0) return ` for at most ${msWords(high)}${inAll}`;
+  const range = msWords(low) === msWords(high) ? msWords(low) : `${msWords(low)} to ${msWords(high)}`;
+  if (estimate === null) return ` for ${range}${inAll}`;
+  return ` for ${msWords(estimate)}${range === msWords(estimate) ? '' : ` (${range})`}${inAll}`;
 }
 
 function rowOf(take: TakeSummary, { info, meters }: ReportInput, bases: readonly string[]): Omit<ReportRow, 'decides'> {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { depthText, displayPower, limitText, readingFigures, readingText, roundText } from '../../web/figures/reading-text.ts';
-import { clockText, durationRangeText, durationText } from '../../web/figures/time-text.ts';
+import { clockText, dropoutLengthText, durationRangeText, durationText } from '../../web/figures/time-text.ts';
 
 // Prefixes and their powers of ten: SI Brochure, 9th edition (BIPM 2019), table 7. From memory, high confidence.
 const PREFIXES: readonly (readonly [power: number, sign: string])[] = [[-12, 'p'], [-9, 'n'], [-6, 'µ'], [-3, 'm'], [0, ''], [3, 'k'], [6, 'M'], [9, 'G']];
@@ -75,6 +75,10 @@ describe('durationText(seconds)', () => {
     expect(durationRangeText(0.02, null, words)).toBe('at least 20 ms');
     expect(durationRangeText(null, 0.06, words)).toBe('at most 60 ms');
     expect(durationRangeText(null, null, words)).toBe('–');
+    const length = (low: number | null, high: number | null, count: number) => dropoutLengthText({ duration: { estimate: null, low, high }, count });
+    expect(length(0.02, 0.06, 1)).toBe('20 to 60 ms');
+    expect(length(0.02, 0.06, 3)).toBe('20 to 60 ms in all');
+    expect(length(null, null, 3)).toBe('–');
   });
 });
 

@@ -1,4 +1,6 @@
 /** Times and lengths of time as a technician reads them. Pure. */
+import type { Dropout } from '../../server/diagnosis/judgement.ts';
+import { texts } from '../texts.ts';
 
 /**
  * A length of time with two significant digits and a unit that fits: "0.8 ms", "45 ms", "1.2 s", "3 min 5 s", "2 h 10 min".
@@ -26,6 +28,12 @@ export function durationRangeText(low: number | null, high: number | null, words
   if (top === bottom) return top;
   const unit = top.split(' ').slice(1).join(' ');
   return bottom.endsWith(` ${unit}`) && !unit.includes(' ') ? `${bottom.slice(0, -unit.length - 1)} ${words.to} ${top}` : `${bottom} ${words.to} ${top}`;
+}
+
+/** What is said of a dropout's length: its range; of one that chatters, from the first contact lost to the last regained. */
+export function dropoutLengthText({ duration: { low, high }, count }: Pick<Dropout, 'duration' | 'count'>): string {
+  const range = durationRangeText(low, high, texts.dropouts);
+  return count > 1 && (low !== null || high !== null) ? texts.dropouts.inAll(range) : range;
 }
 
 /**

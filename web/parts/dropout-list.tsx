@@ -2,7 +2,7 @@
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
 import type { Quantity } from '../../drivers/reading.ts';
 import { depthText } from '../figures/reading-text.ts';
-import { clockText, durationRangeText } from '../figures/time-text.ts';
+import { clockText, dropoutLengthText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
 
 interface Props {
@@ -29,7 +29,7 @@ export function DropoutList({ judgement, quantity, origin, emptyText, newestFirs
             <th scope="row">{index + 1}</th>
             <td>{clockText(dropout.start - origin, 2)}</td>
             <td>{dropout.overRange ? t.beyond : depthText(quantity, dropout.depth, judgement.resolution)}</td>
-            <td>{durationRangeText(dropout.duration.low, dropout.duration.high, t)}</td>
+            <td>{dropoutLengthText(dropout)}</td>
             <td>{dropout.count}</td>
           </tr>
         ))}

@@ -3,7 +3,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { judgedQuantity } from '../../check-words.ts';
 import { depthText, readingText } from '../../figures/reading-text.ts';
-import { clockText, durationRangeText, durationText } from '../../figures/time-text.ts';
+import { clockText, dropoutLengthText, durationText } from '../../figures/time-text.ts';
 import { Choice } from '../../parts/choice.tsx';
 import { Icon } from '../../parts/glyphs.tsx';
 import { texts } from '../../texts.ts';
@@ -82,7 +82,7 @@ function describe(take: TakeSummary, event: LaneItem): { what: string; lasted: s
       const dropout = judgement.dropouts[at]!;
       return {
         what: dropout.overRange ? texts.dropouts.beyond : depthText(quantity, dropout.depth, judgement.resolution),
-        lasted: durationRangeText(dropout.duration.low, dropout.duration.high, texts.dropouts), times: String(dropout.count),
+        lasted: dropoutLengthText(dropout), times: String(dropout.count),
       };
     }
     case 'sag': return { what: depthText(quantity, judgement.sags[at]!.depth, judgement.resolution), lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
