@@ -1,5 +1,5 @@
 /** Version of what judges: goes up whenever the same samples may be judged differently than before, with what is different. */
-export const ALGORITHM = '16';
+export const ALGORITHM = '17';
 
 /** What each version judges differently from the one before it, as told to whoever opens an older recording. */
 export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly change: string }[] = [
@@ -42,5 +42,10 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
   {
     version: '16',
     change: 'Small dropouts stand out sooner on a coarse display, whose noise is taken for normal while nothing speaks against it. A drop that falls to nothing for a moment is a load that was off, no noise.',
+  },
+  {
+    version: '17',
+    change: 'How a meter averages is learned from how its dropouts end, so that their lengths hold where it averages without saying so. The readings that a dropout begins and ends in count for its length. ' +
+      'Where an open lifts the reading to the supply or beyond the display, its length allows for not knowing how far.',
   },
 ];

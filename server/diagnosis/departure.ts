@@ -147,6 +147,7 @@ export class Departure {
     this.overRange ||= later.overRange;
     const { ends, sizes, first } = later.trail();
     for (let i = first; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
+    this.#quietAfter = 0;
     this.#shape.push(...later.#shape.slice(0, SHAPE - this.#shape.length));
     this.edge = Math.max(this.edge, later.edge);
     if (later.peak > this.peak) {

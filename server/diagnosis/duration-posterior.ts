@@ -19,7 +19,9 @@ export interface DepartureModel {
   /** Weight of the newest reading in the meter's own averaging; 1 for none. */
   readonly filterWeight: number;
   readonly threshold: number;
+  /** How far the signal goes when fully open: the least and the most, the same where it is known; null when nothing is. */
   readonly fullDepth: number | null;
+  readonly mostDepth: number | null;
   /** Range of the log-uniform prior of the length, s. */
   readonly shortest: number;
   readonly longest: number;
@@ -41,6 +43,7 @@ const EDGE_NODES = 10;
 const INSIDE_NODES = 20;
 const GAP_NODES = 6;
 const DEPTH_NODES = 30;
+const FULL_NODES = 16;
 /** Combinations less likely than exp(-this) against the best are left out. */
 const NEGLIGIBLE = 12;
 /** So many departed readings are kept on each side; those between are fully open and count as a block. */
@@ -184,11 +187,11 @@ interface DepthNode {
 
 /** Depths with their prior weights: all decades from the threshold to fully open, finer where the readings fix the depth. */
 function depthNodes({ values, first, last, block }: Around, model: DepartureModel): DepthNode[] {
-  const { noise, fullDepth, threshold, filterWeight } = model;
+  const { noise, fullDepth, mostDepth, threshold, filterWeight } = model;
   const wide = noise / filterWeight;
   const touched = values.slice(first, last + 1);
   const deepest = Math.max(...touched);
-  const top = Math.max(fullDepth ?? 1000 * deepest, deepest + 6 * wide);
+  const top = Math.max(mostDepth ?? 1000 * deepest, deepest + 6 * wide);
   const bottom = Math.max(threshold / 2, Math.min(deepest - 6 * wide, 0.999 * top));
   const logs: number[] = [];
   for (let k = 0; k <= DEPTH_NODES; k++) logs.push(Math.log(bottom) + (Math.log(top / bottom) * k) / DEPTH_NODES);
@@ -207,7 +210,12 @@ function depthNodes({ values, first, last, block }: Around, model: DepartureMode
   } else for (const value of touched) addAround(value, wide);
   logs.sort((a, b) => a - b);
   const nodes: DepthNode[] = [];
-  if (fullDepth !== null) nodes.push({ depth: fullDepth, logPrior: Math.log(FULL_SHARE), width: 0 });
+  if (fullDepth !== null && mostDepth !== null) {
+    // Every decade alike between the least and the most.
+    const count = mostDepth > fullDepth ? FULL_NODES : 1;
+    const step = Math.log(mostDepth / fullDepth) / count;
+    for (let k = 0; k < count; k++) nodes.push({ depth: fullDepth * Math.exp((k + 0.5) * step), logPrior: Math.log(FULL_SHARE / count), width: step });
+  }
   const share = fullDepth === null ? 1 : 1 - FULL_SHARE;
   const range = Math.max(1, Math.log(top / Math.min(threshold, top / 2)));
   logs.forEach((log, k) => {

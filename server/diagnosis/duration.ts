@@ -40,6 +40,8 @@ export interface DurationView {
   readonly threshold: number;
   /** How far the signal goes when the circuit is fully open; null when that is not known. */
   readonly fullDepth: number | null;
+  /** The farthest that it may go then, where `fullDepth` is only the least; absent when that is known. */
+  readonly mostDepth?: number;
 }
 
 /** Apertures that a meter of unknown aperture may have, as parts of its interval (common practice, no source). */
@@ -90,10 +92,11 @@ function estimateWith(readings: DepartureReadings, view: DurationView, aperture:
     filterWeight: weight,
     threshold: view.threshold,
     fullDepth: view.fullDepth,
+    mostDepth: view.fullDepth === null ? null : Math.max(view.fullDepth, view.mostDepth ?? 0),
     shortest: Math.min(1e-4, aperture / 100),
     longest: Math.max(10, 3 * ((readings.ends[readings.last] as number) - (readings.ends[readings.first] as number))),
   });
-  const bounds = (): DurationEstimate => lostAreaBounds(readings, model(Math.min(...averaging.map(({ weight }) => weight))), view.interval);
+  const bounds = (): DurationEstimate => lostAreaBounds(readings, model(lowestWeight(averaging)), view.interval);
   // Apertures that overlap share what they average: the product over readings doesn't hold. Nor is what chatters a single interruption.
   if (aperture > 1.01 * view.interval || (readings.count ?? 1) > 1) return bounds();
   const parts: Part[] = [];
@@ -112,14 +115,26 @@ function estimateWith(readings: DepartureReadings, view: DurationView, aperture:
 /** Weights that the readings can't tell apart (they differ by less than the noise in what they make of the deepest one) count as one. */
 function asFewAsMatter({ departures, first, last }: DepartureReadings, { averaging = PLAIN, noise }: DurationView): readonly AveragingNode[] {
   const averages = averaging.filter(({ weight }) => weight < 1);
-  if (averages.length < 2) return averaging;
+  if (averages.length === 0) return averaging;
   const weights = averages.map(({ weight }) => weight);
   let deepest = 0;
   for (let i = first; i <= last; i++) deepest = Math.max(deepest, departures[i] as number);
+  if ((1 - Math.min(...weights)) * deepest <= noise) return PLAIN;
   if ((Math.max(...weights) - Math.min(...weights)) * deepest > noise) return averaging;
   const chance = averages.reduce((sum, one) => sum + one.chance, 0);
   const weight = averages.reduce((sum, one) => sum + one.weight * one.chance, 0) / chance;
   return [...averaging.filter((one) => one.weight === 1), { weight, chance }];
+}
+
+/** The weight that a meter has at least, at 97.5 %. */
+function lowestWeight(averaging: readonly AveragingNode[]): number {
+  const rising = [...averaging].sort((a, b) => a.weight - b.weight);
+  let below = 0;
+  for (const { weight, chance } of rising) {
+    below += chance;
+    if (below > 0.025) return weight;
+  }
+  return 1;
 }
 
 interface Part { readonly posterior: LengthPosterior; readonly chance: number }
@@ -141,28 +156,28 @@ function quantileOf(parts: readonly Part[], p: number, shortest: number, longest
 }
 
 /**
- * Bounds that hold whatever the shape. Low: what the readings lost beyond the threshold, had it all been at full depth, or the time between the
- * first and the last departed aperture where that is more. High: the time between the quiet apertures on both sides. (Dead time hides
+ * Bounds that hold whatever the shape. Low: what the readings lost beyond the threshold, had it all been at full depth; of several departures the
+ * time between the first and the last departed aperture where that is more. High: the time between the quiet apertures on both sides. (Dead time hides
  * parts of a dropout, and an averaging meter keeps the sum.)
  */
-function lostAreaBounds({ ends, departures, first, last }: DepartureReadings, model: DepartureModel, interval: number): DurationEstimate {
+function lostAreaBounds({ ends, departures, first, last, count = 1 }: DepartureReadings, model: DepartureModel, interval: number): DurationEstimate {
   let lost = 0;
   let deepest = 0;
   for (let i = first; i <= last; i++) {
     lost += Math.max(0, (departures[i] as number) - model.threshold);
     deepest = Math.max(deepest, departures[i] as number);
   }
-  const depth = Math.max(deepest, model.fullDepth ?? Infinity);
+  const depth = Math.max(deepest, model.mostDepth ?? Infinity);
   const { before, after } = quietNeighbours(ends, first, last);
   const unseen = 2 * Math.min(1, model.threshold / deepest / model.filterWeight) * model.aperture;
   // Every moment lies in at most so many apertures.
   const overlapping = Math.ceil(model.aperture / interval - 0.01);
   const open = lost > 0 && Number.isFinite(depth) ? (lost * model.aperture) / depth / overlapping : null;
-  // It began before the first departed aperture ended, and ended after the last one began that shows more than what the meter kept of it.
+  // The whole of it began before the first departed aperture ended, and ended after the last one began that shows more than what the meter kept of it.
   const kept = 1 - model.filterWeight;
   const afterwards = kept > 0 ? Math.floor(Math.log(Math.max(1, deepest / model.threshold)) / -Math.log(kept)) : 0;
   const between = (ends[last] as number) - afterwards * interval - model.aperture - (ends[first] as number);
-  const low = between > (open ?? 0) ? between : open;
+  const low = count > 1 && between > (open ?? 0) ? between : open;
   return { estimate: null, low, high: Math.max(low ?? 0, after - model.aperture - before + unseen) };
 }
 

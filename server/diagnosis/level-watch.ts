@@ -243,8 +243,7 @@ export class LevelWatch implements Watching {
     if (!over && size < threshold.leave) {
       this.#near = null;
       if (size < -entry) away.opposite = Math.max(away.opposite, -size);
-      this.#comeBack(away);
-      away.addQuiet(time, size);
+      this.#comeBack(away).addQuiet(time, size);
       this.#departures.keepLast(time, value);
       if (Math.abs(change) < entry) {
         this.#quiet.teach(time, change);
@@ -276,11 +275,14 @@ export class LevelWatch implements Watching {
     if (away.readings >= PLATEAU) this.#followPlateau(away, interest);
   }
 
-  #comeBack(away: Departure): void {
+  /** @returns the departure that has come back, with those merged into it */
+  #comeBack(away: Departure): Departure {
     // All of it was one departure.
     away.count += this.#trial?.count ?? 0;
     this.#trial = null;
-    this.#resettling.watch(this.#departures.comeBack(away));
+    const returned = this.#departures.comeBack(away);
+    this.#resettling.watch(returned);
+    return returned;
   }
 
   /** A shallow departure that stays put is followed, so that a dropout on top of it is seen; so is the way back from a change the good way. */

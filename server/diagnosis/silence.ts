@@ -48,6 +48,24 @@ export function fullDepth({ setup, quantity, level, count, threshold }: Pick<Wat
   return Math.abs(level);
 }
 
+/** An open in ohms may read as far beyond the display as the voltage of the open meter is above that of its range (common practice, no source). */
+const BEYOND_COUNTS = 100;
+/** A 12 V system may have 9 to 16 V, a 24 V one 18 to 32 V (ISO 16750-2, code C and H; from memory). */
+const SUPPLY_LEAST = 0.75;
+const SUPPLY_MOST = 4 / 3;
+
+/** The same as least and most, SI: where an open lifts the reading to the supply or beyond the display, how far is not known. */
+export function fullDepthRange(watch: Pick<Watch, 'setup' | 'quantity' | 'level' | 'count' | 'threshold'>): { readonly least: number; readonly most: number } {
+  const { setup, quantity, level, threshold } = watch;
+  const depth = fullDepth(watch);
+  if (quantity === 'resistance') return { least: depth, most: BEYOND_COUNTS * depth };
+  if (badDirection(setup.kind, quantity, setup.limits, level) === 'up' && setup.kind !== 'supply' && setup.kind !== 'switched-supply') {
+    const supply = setup.supply ?? USUAL_SUPPLY;
+    return { least: Math.max(SUPPLY_LEAST * supply - level, threshold), most: Math.max(SUPPLY_MOST * supply - level, threshold) };
+  }
+  return { least: depth, most: depth };
+}
+
 /** Chances that differ by less are said as one. */
 export const SHARP = 0.005;
 

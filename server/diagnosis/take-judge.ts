@@ -14,7 +14,7 @@ import { doubtOf, judgeOverRange, judgeStretch, levelHistory, sayLevel } from '.
 import type { DecisionMemory, LevelContext } from './level-standing.ts';
 import type { SampleColumns } from './samples.ts';
 import { SightFinder } from './sight.ts';
-import { CLAIMED_LENGTH, dropoutDirection, fullDepth, lowestAperture, silence, visibility } from './silence.ts';
+import { CLAIMED_LENGTH, dropoutDirection, fullDepth, fullDepthRange, lowestAperture, silence, visibility } from './silence.ts';
 import type { Silence, Visibility, Watch } from './silence.ts';
 import type { SteadyStretch } from './steadiness.ts';
 import { MOST_SHOWN, TakeSight } from './take-sight.ts';
@@ -199,10 +199,11 @@ export class TakeJudge {
     const d = this.#detector;
     if (!(departure.noise > 0 && departure.threshold > 0)) return NO_LENGTH;
     const { ends, sizes, first, last } = departure.trail();
+    const resolution = d.tally.resolution > 0 ? d.tally.resolution : 0;
+    const full = fullDepthRange({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level: departure.level, count: resolution, threshold: departure.threshold });
     return estimateDuration({ ends, departures: sizes, first, last, count: departure.count }, {
-      interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution: d.tally.resolution > 0 ? d.tally.resolution : 0,
-      threshold: departure.threshold, averaging: d.events.averaging.of(departure, d.interval),
-      fullDepth: fullDepth({ setup: this.#setup, quantity: d.tally.quantity ?? 'voltage', level: departure.level, count: d.tally.resolution > 0 ? d.tally.resolution : 0, threshold: departure.threshold }),
+      interval: d.interval, aperture: this.#setup.aperture, noise: departure.noise, resolution, threshold: departure.threshold,
+      averaging: d.events.averaging.of(departure, d.interval), fullDepth: full.least, mostDepth: full.most,
     });
   }
 

@@ -91,6 +91,27 @@ describe('estimateDuration', () => {
     expect(chatter.low).toBeLessThanOrEqual((32.2 / 12) * 0.4);
     expect(chatter.high).toBeGreaterThanOrEqual(5 * 0.4);
   });
+  it('of several departures counted as one says the bounds of the whole: 12 V gone twice for two readings, back for one between', () => {
+    const twice = { ...shown([0, 0, 0, 12, 12, 0, 12, 12, 0, 0, 0]), count: 2 };
+    const { estimate, low, high } = estimateDuration(twice, view);
+    expect(estimate).toBeNull();
+    expect(low).toBeCloseTo(((4 * (12 - 0.05)) / 12) * 0.4, 9);
+    expect(high).toBeGreaterThan(5 * 0.4);
+    expect(high).toBeLessThan(5 * 0.4 + 0.01);
+    // Where contacts take up more of it than opens: from the end of the first departed aperture to the beginning of the last one.
+    expect(estimateDuration({ ...shown([0, 0, 0, 3, 0, 0, 0, 3, 0, 0, 0]), count: 2 }, view).low).toBeCloseTo(3 * 0.4, 9);
+  });
+  it('allows for an open that may go farther than is known: 6 of 12 to 48 V was an eighth to half of an aperture', () => {
+    const dip = shown([0, 0, 0, 6, 0, 0, 0]);
+    const { low, high } = estimateDuration(dip, { ...view, mostDepth: 48 });
+    expect(low).toBeLessThan(estimateDuration(dip, view).low as number / 2);
+    expect(low).toBeGreaterThan((6 / 48) * 0.4 * 0.99);
+    expect(high).toBeGreaterThan(0.5 * 0.4);
+  });
+  it('takes a reading right beside the departed ones that is beyond the threshold for one that holds its beginning', () => {
+    const readings = shown([0, 0, 0, 0.6, 12, 6, 0, 0, 0]);
+    expect(estimateDuration({ ...readings, first: readings.first + 1 }, view)).toEqual(estimateDuration(readings, view));
+  });
   it('scales with time and with the unit of the signal', () => {
     const departures = [0, 0, 0, 3, 12, 6, 0, 0, 0];
     const plain = estimateDuration(shown(departures), view);
