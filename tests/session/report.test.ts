@@ -67,6 +67,16 @@ describe('reportOf(input)', () => {
     expect(report.finding.filter((own) => /bad joint or strand/i.test(own))).toHaveLength(1);
   });
 
+  it('says how long a dropout was: best value and range, range or bound alone, and of the whole where several departures are one', () => {
+    const told = (duration: { estimate: number | null; low: number | null; high: number | null }, count = 1) => {
+      const own = takes.map((take) => (take.id === 2 ? { ...take, judgement: { ...take.judgement, dropouts: take.judgement.dropouts.slice(0, 1).map((dropout) => ({ ...dropout, duration, count })) } } : take));
+      return reportOf(input({ takes: own, proofs: proofsOf(own, [repair]) })).figures[0]?.details ?? '';
+    };
+    expect(told({ estimate: 0.05, low: 0.04, high: 0.07 })).toContain(' for 50 ms (40 ms to 70 ms)');
+    expect(told({ estimate: null, low: 0.2, high: 0.7 }, 3)).toContain(' for 200 ms to 700 ms in all (3 departures)');
+    expect(told({ estimate: null, low: null, high: 0.7 })).toContain(' for at most 700 ms');
+    expect(told({ estimate: null, low: null, high: null })).not.toContain(' for at');
+  });
   it('cuts a long finding between words, and begins a dropout that the take begins in at its start', () => {
     expect(reportOf(input({ repair: file({ finding: 'corroded '.repeat(40) }) })).headline).toMatch(/corroded \.\.\. Done/);
     const begun = takes.map((own) => (own.id === 2 ? { ...own, judgement: { ...own.judgement, dropouts: own.judgement.dropouts.map((dropout) => ({ ...dropout, start: dropout.start - 2.017 })) } } : own));
