@@ -68,9 +68,8 @@ export function estimateDuration(readings: DepartureReadings, view: DurationView
   }
   if (!(view.interval > 0 && view.noise > 0 && view.threshold > 0)) throw new RangeError('interval, noise and threshold are above 0');
   if (view.aperture !== null && !(view.aperture > 0)) throw new RangeError(`an aperture is above 0 s, not ${view.aperture}`);
-  for (let i = first; i <= last; i++) if (Number.isNaN(departures[i])) return overRangeBounds(readings, view);
-
   const whole = withEdges(readings, view.threshold);
+  for (let i = first; i <= last; i++) if (Number.isNaN(departures[i])) return overRangeBounds(whole, view);
   if (view.aperture === null) return boundsOverApertures(whole, view);
   return estimateWith(whole, view, view.aperture);
 }

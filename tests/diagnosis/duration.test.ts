@@ -58,6 +58,11 @@ describe('estimateDuration', () => {
     expect(three.low).toBeCloseTo(0.4, 12);
     expect(three.high).toBeGreaterThanOrEqual(1.2);
     expect(three.high).toBeLessThan(1.3);
+    // A finite reading on each side holds a part of it, whether it was taken for a departed one or not.
+    const edges = shown([0, 0, 3, Number.NaN, Number.NaN, 6, 0, 0]);
+    const without = estimateDuration({ ...edges, first: 3, last: 4 }, view);
+    expect(without).toEqual(estimateDuration(edges, view));
+    expect(without.high).toBeGreaterThanOrEqual(4 * 0.4);
   });
   it('over-range bounds hold for any length and place', () => {
     const random = new Random(5);
