@@ -41,6 +41,8 @@ export class Departure {
   waysBack: readonly WayBack[] = [];
   /** Its readings stood still for a while: that was no noise. */
   hasStood = false;
+  /** The shorter of two stays between which the signal went to and fro: a contact chattered, and no noise. */
+  alternates = false;
   /** Understood differently since: no departure after all. */
   isWithdrawn = false;
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */

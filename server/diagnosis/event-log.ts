@@ -70,7 +70,7 @@ export class EventLog {
       return;
     }
     const outcome = this.classify(departure);
-    if (threshold.direction === 0 && departure.readings < 2 && Number.isFinite(departure.peak) && !this.#isOpen(departure)) {
+    if (threshold.direction === 0 && departure.readings < 2 && !departure.alternates && Number.isFinite(departure.peak) && !this.#isOpen(departure)) {
       // Both ways are bad: one reading by itself may be noise, and then it says how far noise goes the other way.
       tail.add(departure.peakChange > 0 ? 1 : 0, departure.peak / departure.noise);
     }

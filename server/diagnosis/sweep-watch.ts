@@ -27,6 +27,8 @@ const MOTION_READINGS = 3;
 const KEPT_READINGS = 4;
 const MOVING_READINGS = 3;
 const FORGET = 300;
+/** Part that the smallest of these steps has of the largest, at least: a hand goes on much as it went, the jumps of a chattering contact differ. */
+const ALIKE = 0.5;
 
 export type SweepOutcome =
   /** `instead` of one reported before: of two levels that alternate, the one held for the shorter time is the break. */
@@ -207,7 +209,9 @@ export class SweepWatch {
     steps.push(step);
     if (steps.length > MOVING_READINGS) steps.shift();
     const isOneWay = steps.length === MOVING_READINGS && (steps.every((s) => s > 0) || steps.every((s) => s < 0));
-    const speed = isOneWay ? Math.min(...steps.map(Math.abs)) / this.#interval : 0;
+    const sizes = steps.map(Math.abs);
+    const slowest = Math.min(...sizes);
+    const speed = isOneWay && slowest > ALIKE * Math.max(...sizes) ? slowest / this.#interval : 0;
     this.#fastest = Math.max(this.#fastest * (1 - this.#interval / FORGET), speed);
   }
 
@@ -303,6 +307,7 @@ export class SweepWatch {
     const brief = new Departure(first.time, awayValue, departure.noise, departure.threshold, { ends: [], sizes: [] });
     for (const point of since) brief.add(point.time, point.value - awayValue, Math.abs(point.value - awayValue), false);
     const jump = (points: readonly Point[], from: number): number => Math.max(...points.map((point) => Math.abs(point.value - from)));
+    brief.alternates = true;
     brief.edge = Math.min(jump(since.slice(0, EDGE), awayValue), jump(since.slice(-EDGE), value));
     this.away = null;
     this.#restart(time, value);

@@ -175,6 +175,13 @@ describe('dropouts in a wiggle take', () => {
     });
   });
 
+  it('of a moved sensor a contact between two breaks is no noise, and hides no smaller break after them', () => {
+    const still = (n: number, seed: number): number[] => quiet(2.5, n, seed, 0.002, 0.001);
+    const shown = [...still(300, 1), 5, ...still(100, 2), 5, 5, 5, 5, 2.5, 5, 5, ...still(800, 3), 3.5, ...still(300, 4)];
+    const { dropouts } = judgeShown(shown, { kind: 'sensor-sweep', limits: { low: null, high: null } }, 0.014, { resolution: 0.001 });
+    expect(dropouts.some(({ start }) => Math.abs(start - 1208 * 0.014) < 0.05)).toBe(true);
+  });
+
   it('a break of a moved sensor that begins in the middle of a reading, which draws the prediction after it, is a dropout', () => {
     // At rest, two minimum-jerk movements of a second each, and at rest again.
     const rest = (n: number, level = 0.5): number[] => Array.from({ length: n }, () => level);
