@@ -48,6 +48,8 @@ export class Departure {
   /** Farthest excursion the other way within the merge time of it: interference goes both ways. */
   opposite = 0;
   readonly #shape: number[] = [];
+  /** One of those merged into this one was a plateau. */
+  #hasPlateau = false;
   readonly #before: Trail;
   readonly #head: Trail = { ends: [], sizes: [] };
   readonly #rest: Trail = { ends: [], sizes: [] };
@@ -137,7 +139,10 @@ export class Departure {
 
   /** Joins one that began within the merge time of this one's end. */
   merge(later: Departure): void {
-    if (this.peak < NOTHING * later.peak) {
+    const wasNothing = this.peak < NOTHING * later.peak;
+    // Each part for itself: short ones in quick succession are none.
+    const isPlateau = later.isPlateau || (!wasNothing && this.isPlateau);
+    if (wasNothing) {
       this.#beginAt(later.first);
       for (const key of ['ends', 'sizes'] as const) this.#before[key].splice(0, Infinity, ...later.#before[key]);
       this.count = 0;
@@ -150,7 +155,8 @@ export class Departure {
     const { ends, sizes, first } = later.trail();
     for (let i = first; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
     this.#quietAfter = 0;
-    this.#shape.push(...later.#shape.slice(0, SHAPE - this.#shape.length));
+    if (wasNothing) this.#shape.push(...later.#shape);
+    this.#hasPlateau = isPlateau;
     this.edge = Math.max(this.edge, later.edge);
     if (later.peak > this.peak) {
       this.peak = later.peak;
@@ -176,6 +182,7 @@ export class Departure {
    * reading after reading, as a filtering meter shows a short open, is none.
    */
   get isPlateau(): boolean {
+    if (this.#hasPlateau) return true;
     const shape = this.#shape;
     // A last reading just short of the threshold may be noise: only what is clearly away counts.
     const least = Math.max(this.threshold, 0.1 * this.peak);

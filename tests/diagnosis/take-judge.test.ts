@@ -65,6 +65,11 @@ describe('dropouts in a wiggle take', () => {
     }
   });
 
+  it('shallow dips of two readings each in quick succession are a dropout, for each may have been an open that was short', () => {
+    expect(judgeShown([...quiet(12.1, 200), 11.8, 11.8, 12.1, 11.8, 11.8, ...quiet(12.1, 200, 2)])).toMatchObject({ dropouts: [{ count: 2 }], sags: [] });
+    expect(judgeShown([...quiet(12.1, 200), 11.8, 11.8, 11.8, 12.1, 11.8, 11.8, ...quiet(12.1, 200, 2)])).toMatchObject({ dropouts: [], sags: [{}] });
+  });
+
   it('a rise of a supply is no dropout', () => {
     expect(judgeShown([...quiet(12.1, 100), 14, 14, ...quiet(12.1, 100, 2)]).dropouts).toEqual([]);
   });
