@@ -1,4 +1,4 @@
-/** Samples a second through the whole judge over a stored take, against a plain running mean of the same array. */
+/** Samples a second of processor time through the whole judge over a stored take, against a plain running mean of the same array. */
 import { TakeJudge } from '../../../server/diagnosis/index.ts';
 import { drawStream, Random, SimulatedStream } from '../../signals/index.ts';
 import type { SampleColumns } from '../../../server/diagnosis/index.ts';
@@ -29,17 +29,23 @@ function measureStream(random: Random, rate: number): { million: number; ratio: 
   const ratios: number[] = [];
   let best = 0;
   for (let round = 0; round < ROUNDS; round++) {
-    const start = performance.now();
+    const start = processorTime();
     const judge = new TakeJudge({
       kind: 'supply', watching: 'road', limits: { low: 11, high: 15 }, interval: null, aperture: null, accuracy: null, leadOhms: null, depth: null,
       shiftAfter: null, missingCondition: null, claim: null,
     });
     judge.push(samples);
-    const judged = performance.now() - start;
+    const judged = processorTime() - start;
     ratios.push(judged / timeRunningMean(samples));
     best = Math.max(best, samples.length / judged / 1000);
   }
   return { million: best, ratio: ratios.sort((a, b) => a - b)[ROUNDS >> 1] as number };
+}
+
+/** In ms: what other processes take from this one does not count; compiling and collecting do. */
+function processorTime(): number {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1000;
 }
 
 function figure(value: number | undefined): number {
@@ -47,10 +53,10 @@ function figure(value: number | undefined): number {
 }
 
 function timeRunningMean({ value, length }: SampleColumns): number {
-  const start = performance.now();
+  const start = processorTime();
   let mean = 0;
   for (let i = 0; i < length; i++) mean += ((value[i] as number) - mean) / (i + 1);
-  const time = performance.now() - start;
+  const time = processorTime() - start;
   if (Number.isNaN(mean)) throw new Error('the stream holds no numbers');
   return time;
 }
