@@ -22,6 +22,9 @@ export class AveragingLearner {
   add(departure: Departure, interval: number): void {
     // What chatters or was over-range ends in ways of its own.
     if (departure.count > 1 || departure.overRange || !Number.isFinite(departure.peak)) return;
+    // Most that leave a level of heavy noise are no farther from it than those that are known.
+    const weakest = this.#kept.length < KEPT ? undefined : this.#kept.at(-1);
+    if (weakest !== undefined && departure.peak * weakest.tail.noise <= weakest.tail.top * departure.noise) return;
     const tail = tailOfDeparture(departure, interval);
     if (tail === null || !isExplained(tail)) return;
     this.#kept.push({ departure, tail });

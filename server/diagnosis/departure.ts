@@ -53,8 +53,8 @@ export class Departure {
   readonly #before: Trail;
   readonly #head: Trail = { ends: [], sizes: [] };
   readonly #rest: Trail = { ends: [], sizes: [] };
-  /** The newest readings, almost back at the level. */
-  readonly #near: Trail = { ends: [], sizes: [] };
+  /** The newest readings, almost back at the level; null for none, as in most. */
+  #near: Trail | null = null;
   #quietAfter = 0;
 
   /** @param before  the quiet readings before it, oldest first */
@@ -99,22 +99,20 @@ export class Departure {
 
   /** A reading almost back at the level: whether it has returned is not known yet. */
   addNear(time: number, size: number): void {
-    this.#near.ends.push(time);
-    this.#near.sizes.push(size);
-    if (this.#near.ends.length > SHAPE) this.#keepNear();
+    const near = this.#near ??= { ends: [], sizes: [] };
+    near.ends.push(time);
+    near.sizes.push(size);
+    if (near.ends.length > SHAPE) this.#keepNear();
   }
 
   /** It has not returned, but stands elsewhere, almost back: that is no part of it. */
-  forgetNear(): void {
-    this.#near.ends.length = 0;
-    this.#near.sizes.length = 0;
-  }
+  forgetNear(): void { this.#near = null; }
 
   #keepNear(): void {
-    const { ends, sizes } = this.#near;
-    if (ends.length === 0) return;
-    for (let i = 0; i < ends.length; i++) this.#keep(ends[i] as number, sizes[i] as number);
-    this.forgetNear();
+    const near = this.#near;
+    if (near === null) return;
+    for (let i = 0; i < near.ends.length; i++) this.#keep(near.ends[i] as number, near.sizes[i] as number);
+    this.#near = null;
   }
 
   /** A quiet reading after its return: it may say where the last one ended. */
