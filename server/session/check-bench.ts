@@ -143,10 +143,10 @@ export function checkBenchOf(chart: Chart, circuitId: string, temperature: numbe
 /** How volts are read as found. */
 export const VOLTS = 'Meter on DC volts. Back-probe, nothing unplugged.';
 
-/** "2.4 m of 2.5 mm² at 20 °C and two joints: 0.12 ohm; at the 3 A that flow 0.36 V". */
+/** "2.4 m of 2.5 mm² at 20 °C and two joints: 0.12 ohm; at the 3 A that flow, 0.36 V". */
 export function explainWay(work: CheckBench, way: readonly ChartPart[], red: string, black: string): string {
   const volts = Math.abs(work.volts(red, black));
-  return `${wayWords(way, jointsInside(work.chart, way, red), work.temperature)}: ${ohmsWords(work.ohms(red, black))}; at the ${work.ampsWords(way)} that flow ${voltsWords(volts)}`;
+  return `${wayWords(way, jointsInside(work.chart, way, red), work.temperature)}: ${ohmsWords(work.ohms(red, black))}; at the ${work.ampsWords(way)} that flow, ${voltsWords(volts)}`;
 }
 
 /** Joints that can go bad along a way: pins, splices and studs between its ends. */

@@ -36,7 +36,7 @@ describe('checksFor(chart, circuit)', () => {
     // By hand: 0.9/(58 1.5) + 3.1/(58 2.5) + 0.8/(58 16) + 0.009 = 0.0416 ohm; 0.22 V and the allowance of 0.1 V.
     expect(find('ground CL-')?.limits).toEqual({ low: null, high: 0.32 });
     expect(find('ground CL-')?.limitsBasis).toBe(
-      '0.9 m of 1.5 mm², 3.1 m of 2.5 mm² and 0.8 m of 16 mm² at 20 °C and four joints: 0.042 ohm; at the 3.97 to 5.67 A that flow 0.22 V; allowed 0.32 V (common practice: model plus 0.1 V, at most 0.5 V)',
+      '0.9 m of 1.5 mm², 3.1 m of 2.5 mm² and 0.8 m of 16 mm² at 20 °C and four joints: 0.042 ohm; at the 3.97 to 5.67 A that flow, 0.22 V; allowed 0.32 V (common practice: model plus 0.1 V, at most 0.5 V)',
     );
   });
 
