@@ -89,6 +89,16 @@ describe('the lane', () => {
     expect(short!.x + short!.width / 2).toBeCloseTo(500, 1);
   });
 
+  it('draws a short dropout whole at the very start and end of the view, and leaves a mark at its moment', () => {
+    const view = { from: 50, to: 100, widthPx: 500 };
+    const ends = [item('dropout', 50, 50.01), item('dropout', 99.99, 100)];
+    expect(laneShapes(ends, view, 12).map(({ x, width }) => [x, x + width])).toEqual([[0, 12], [488, 500]]);
+    // One that goes on beyond the view is cut there.
+    expect(laneShapes([item('dropout', 40, 60)], view, 12)[0]).toMatchObject({ x: -100, width: 200 });
+    const [mark] = laneShapes([item('mark', 50, 50)], view, 12);
+    expect(mark!.x + mark!.width / 2).toBe(0);
+  });
+
   it('leaves out what is not in view', () => {
     expect(laneShapes([item('gap', 0, 5), item('gap', 200, 300)], { from: 10, to: 20, widthPx: 100 }, 12)).toEqual([]);
   });

@@ -4,6 +4,7 @@ import type { Palette } from './palette.ts';
 
 export const LANE_ROW_PX = 22;
 export const LEAST_SHAPE_PX = 12;
+const FLAG_PX = 9;
 
 export function drawLane(canvas: HTMLCanvasElement, shapes: readonly LaneShape[], palette: Palette): void {
   const ratio = devicePixelRatio || 1;
@@ -21,12 +22,13 @@ export function drawLane(canvas: HTMLCanvasElement, shapes: readonly LaneShape[]
     ctx.strokeStyle = palette.grid;
     ctx.lineWidth = 1;
     line(ctx, [[0, middle], [width, middle]]);
-    for (const shape of shapes) if (shape.row === row) drawShape(ctx, shape, middle, palette);
+    for (const shape of shapes) if (shape.row === row) drawShape(ctx, shape, { middle, width }, palette);
   });
 }
 
-function drawShape(ctx: CanvasRenderingContext2D, shape: LaneShape, middle: number, palette: Palette): void {
+function drawShape(ctx: CanvasRenderingContext2D, shape: LaneShape, lane: { readonly middle: number; readonly width: number }, palette: Palette): void {
   const { x, width } = shape;
+  const { middle } = lane;
   const top = middle - 8;
   const bottom = middle + 8;
   ctx.lineWidth = 1.5;
@@ -69,10 +71,14 @@ function drawShape(ctx: CanvasRenderingContext2D, shape: LaneShape, middle: numb
       ctx.fillText(shape.text, Math.max(x, 0) + 4, middle + 4);
       ctx.restore();
       return;
-    case 'mark':
+    case 'mark': {
+      const pole = x + width / 2;
+      // The flag flies to the side that has room for it.
+      const tip = pole + FLAG_PX > lane.width ? pole - FLAG_PX : pole + FLAG_PX;
       ctx.fillStyle = palette.ink;
-      line(ctx, [[x + width / 2, top], [x + width / 2, bottom]]);
-      area(ctx, [[x + width / 2, top], [x + width / 2 + 9, top + 4], [x + width / 2, top + 8]]);
+      line(ctx, [[pole, top], [pole, bottom]]);
+      area(ctx, [[pole, top], [tip, top + 4], [pole, top + 8]]);
+    }
   }
 }
 

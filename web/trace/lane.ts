@@ -59,15 +59,20 @@ export interface LaneShape extends LaneItem {
   readonly width: number;
 }
 
-/** Where the items in view are drawn; none is narrower than `leastWidth`, and it grows round its own middle. */
+/**
+ * Where the items in view are drawn; none is narrower than `leastWidth`. What is widened grows round its own middle, and is moved inwards
+ * where an edge of the view would cut it; not a mark, whose middle is its moment.
+ */
 export function laneShapes(items: readonly LaneItem[], view: { from: number; to: number; widthPx: number }, leastWidth: number): LaneShape[] {
   const scale = view.widthPx / (view.to - view.from);
   const shapes: LaneShape[] = [];
   for (const item of items) {
     if (item.to < view.from || item.from > view.to) continue;
-    const left = (item.from - view.from) * scale;
-    const width = Math.max((item.to - item.from) * scale, leastWidth);
-    shapes.push({ ...item, x: left - (width - (item.to - item.from) * scale) / 2, width });
+    const own = (item.to - item.from) * scale;
+    const width = Math.max(own, leastWidth);
+    const left = (item.from - view.from) * scale - (width - own) / 2;
+    const stays = own >= leastWidth || item.kind === 'mark';
+    shapes.push({ ...item, x: stays ? left : Math.max(0, Math.min(left, view.widthPx - width)), width });
   }
   return shapes;
 }
