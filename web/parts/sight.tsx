@@ -1,8 +1,7 @@
 /** What the meter would have seen at this check: rows of a list of numbers. */
 import type { Judgement } from '../../server/diagnosis/judgement.ts';
-import { sayShare } from '../../server/diagnosis/wording.ts';
+import { sayShare, sayTime } from '../../server/diagnosis/wording.ts';
 import { roundText } from '../figures/reading-text.ts';
-import { durationText } from '../figures/time-text.ts';
 import { texts } from '../texts.ts';
 
 const t = texts.sight;
@@ -20,8 +19,8 @@ export function Catching({ judgement: { sight } }: { judgement: Judgement }) {
   if (!sight) return null;
   return (
     <>
-      <dt>{t.caught}</dt><dd>{sight.caughtLength === null ? t.none : durationText(sight.caughtLength)}</dd>
-      {sight.catching.map(({ length, chance, atMost }) => <><dt>{t.chance(durationText(length))}</dt><dd>{shareText(chance, atMost)}</dd></>)}
+      <dt>{t.caught}</dt><dd>{sight.caughtLength === null ? t.none : sayTime(sight.caughtLength)}</dd>
+      {sight.catching.map(({ length, chance, atMost }) => <><dt>{t.chance(sayTime(length))}</dt><dd>{shareText(chance, atMost)}</dd></>)}
       {sight.catching.some(({ atMost }) => atMost !== undefined) && <><dt>{t.coarse}</dt><dd>{t.coarseMeans}</dd></>}
     </>
   );

@@ -1,7 +1,7 @@
 /** A verdict with its reasons and the numbers behind it; live and in review alike. */
 import { dropoutsIn } from '../../server/diagnosis/judgement.ts';
 import type { Judgement, Watching } from '../../server/diagnosis/judgement.ts';
-import { tidyUp } from '../../server/diagnosis/wording.ts';
+import { sayTime, tidyUp } from '../../server/diagnosis/wording.ts';
 import { judgedQuantity, limitsText } from '../check-words.ts';
 import { readingText } from '../figures/reading-text.ts';
 import { durationText } from '../figures/time-text.ts';
@@ -54,7 +54,8 @@ export function VerdictPanel({ judgement, check, watching, stage, origin }: Prop
 function Numbers({ judgement: j, check, isSpot }: { judgement: Judgement; check: Check; isSpot: boolean }) {
   const t = texts.verdict;
   const quantity = judgedQuantity(j, check);
-  const time = (seconds: number | null) => (seconds === null ? t.unknown : durationText(seconds));
+  // As the reasons beside them say it.
+  const time = (seconds: number | null) => (seconds === null ? t.unknown : sayTime(seconds));
   const level = j.levelOverRange ? texts.reading.beyond : j.level === null ? t.unknown : readingText(quantity, j.level, j.resolution);
   const rate = j.rateLimitPerHour;
   const steady = j.steady.at(-1);

@@ -85,7 +85,7 @@ function Ports({ ports: { ports, message } }: { ports: LivePorts }) {
           {RATES.map((rate) => <option key={rate} value={rate}>{rate}</option>)}
         </select>
       </label>
-      {adapters.length === 0 ? <p>{t.noPorts}</p> : (
+      {adapters.length === 0 ? message === '' && <p>{t.noPorts}</p> : (
         <ul>
           {adapters.map((port) => (
             <li key={port.path}>
