@@ -55,6 +55,7 @@ export const texts = {
     exercise: 'For practice', find: 'Find out why: nothing real is measured.', notReal: 'Nothing real is measured.',
     answer: 'Show or change what is wrong with it',
     fault: 'What is wrong with it',
+    otherHarness: 'Checks and limits are those of the practice harness, not of your vehicle.', letGo: 'Let go of the simulated meter.',
   },
 
   reading: {

@@ -72,6 +72,9 @@ describe('finding out what a meter says', () => {
     // It takes the place of the simulated one, and all its digits have room.
     await page.getByRole('link', { name: 'Watch' }).click();
     await page.locator('.figures-value').getByText('−123.4567').waitFor();
+    // What it reads is real, though the simulated one is still there with its harness.
+    await page.getByText('Checks and limits are those of the practice harness, not of your vehicle.').waitFor();
+    expect(await page.getByText('For practice').count()).toBe(0);
     for (const size of [SIZES.phone, SIZES.desktop]) {
       await page.setViewportSize(size);
       await expect.poll(() => stickingOut(page)).toEqual([]);

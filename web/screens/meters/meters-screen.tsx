@@ -80,11 +80,13 @@ function Ports({ ports: { ports, message } }: { ports: LivePorts }) {
     <section class="meter-ports">
       <h2>{t.ports}</h2>
       {message !== '' && <p class="hint">{message}</p>}
-      <label class="inline">{t.baud}
-        <select value={baud} onChange={(event) => setBaud(Number(event.currentTarget.value))}>
-          {RATES.map((rate) => <option key={rate} value={rate}>{rate}</option>)}
-        </select>
-      </label>
+      {adapters.length > 0 && (
+        <label class="inline">{t.baud}
+          <select value={baud} onChange={(event) => setBaud(Number(event.currentTarget.value))}>
+            {RATES.map((rate) => <option key={rate} value={rate}>{rate}</option>)}
+          </select>
+        </label>
+      )}
       {adapters.length === 0 ? message === '' && <p>{t.noPorts}</p> : (
         <ul>
           {adapters.map((port) => (
