@@ -65,9 +65,7 @@ function Row({ take, event, isChosen, onChoose }: { take: TakeSummary; event: La
     <tr class={isChosen ? 'is-chosen' : ''}>
       <th scope="row"><button type="button" aria-pressed={isChosen} aria-label={texts.events.goTo(name)} onClick={() => onChoose(event)}>{name}</button></th>
       <td>{clockText(event.from - take.start, 2)}</td>
-      <td class="wraps">{what}</td>
-      <td>{lasted}</td>
-      <td>{times}</td>
+      {lasted === '' ? <td class="wraps" colSpan={3}>{what}</td> : <><td class="wraps">{what}</td><td>{lasted}</td><td>{times}</td></>}
     </tr>
   );
 }
