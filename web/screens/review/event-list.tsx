@@ -1,5 +1,6 @@
 /** Everything that happened in a take, by kind, each a click away from its place on the trace. */
 import { useEffect, useRef } from 'preact/hooks';
+import { sayTime } from '../../../server/diagnosis/wording.ts';
 import type { TakeSummary } from '../../../server/session/session.ts';
 import { judgedQuantity } from '../../check-words.ts';
 import { depthText, readingText } from '../../figures/reading-text.ts';
@@ -65,7 +66,7 @@ function Row({ take, event, isChosen, onChoose }: { take: TakeSummary; event: La
     <tr class={isChosen ? 'is-chosen' : ''}>
       <th scope="row"><button type="button" aria-pressed={isChosen} aria-label={texts.events.goTo(name)} onClick={() => onChoose(event)}>{name}</button></th>
       <td>{clockText(event.from - take.start, 2)}</td>
-      {lasted === '' ? <td class="wraps" colSpan={3}>{what}</td> : <><td class="wraps">{what}</td><td>{lasted}</td><td>{times}</td></>}
+      {lasted === '' ? <><td class="wraps" colSpan={2}>{what}</td><td>{times}</td></> : <><td class="wraps">{what}</td><td>{lasted}</td><td>{times}</td></>}
     </tr>
   );
 }
@@ -89,7 +90,8 @@ function describe(take: TakeSummary, event: LaneItem): { what: string; lasted: s
       const end = (v: number | null) => (v === null ? texts.reading.beyond : value(v));
       return { what: texts.events.shift(end(shift.from), end(shift.to)), lasted: '', times: '' };
     }
-    case 'gap': return { what: texts.events.gap, lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
+    // As the reasons of the verdict say it.
+    case 'gap': return { what: texts.events.gap, lasted: sayTime(Math.max(0, event.to - event.from)), times: '' };
     case 'zone': return { what: event.text, lasted: durationText(Math.max(0, event.to - event.from)), times: '' };
     case 'mark': return { what: event.text, lasted: '', times: '' };
   }
