@@ -48,6 +48,7 @@ export const ALGORITHM_CHANGES: readonly { readonly version: string; readonly ch
     change: 'How a meter averages is learned from how its dropouts end, so that their lengths hold where it averages without saying so. The readings that a dropout begins and ends in count for its length. ' +
       'Where an open lifts the reading to the supply or beyond the display, its length allows for not knowing how far. ' +
       'A contact that chatters while a sensor is moved is taken neither for noise nor for a fast hand: what breaks later is seen better. ' +
-      'Several shallow dips in quick succession, of two readings at most each, are a dropout and no sag.',
+      'Several shallow dips in quick succession, of two readings at most each, are a dropout and no sag. An open upon a change that goes back ' +
+      'within ten seconds, and is next to nothing against it, is a dropout of its own.',
   },
 ];

@@ -6,8 +6,8 @@ const SHAPE = 16;
 /** Quiet readings kept on both sides, for estimating its length. */
 export const QUIET_AROUND = 3;
 
-/** Part of the peak that is no part of the departure when it comes first. */
-const NOTHING = 0.1;
+/** Part of the peak that is next to nothing against it. What comes first is then no part of the departure; where it stands, the peak is none. */
+export const NOTHING = 0.1;
 
 /** Readings with the time of their end, s, and their size in the bad direction, SI; NaN for over-range. */
 interface Trail { readonly ends: number[]; readonly sizes: number[] }
@@ -133,6 +133,15 @@ export class Departure {
       trail.ends.shift();
       trail.sizes.shift();
     }
+  }
+
+  /** What it stood at was next to nothing against dropouts upon it, which count by themselves: its readings as if they had stayed there. @param size  SI */
+  cutTo(size: number): void {
+    const cut = (sizes: number[]): void => sizes.forEach((one, i) => { sizes[i] = one < size ? one : size; });
+    for (const sizes of [this.#shape, this.#head.sizes, this.#rest.sizes]) cut(sizes);
+    this.peak = size;
+    this.peakChange = Math.sign(this.peakChange) * size;
+    this.overRange = false;
   }
 
   /** Joins one that began within the merge time of this one's end. */

@@ -12,7 +12,7 @@ import { FirstLook } from './first-look.ts';
 import { leadsBack, LoadsOff, mayLeadBack } from './loads-off.ts';
 import { middleValue } from './noise-scale.ts';
 import { OverRangeLevel } from './over-range-level.ts';
-import { PlateauTrial } from './plateau-trial.ts';
+import { countOf, PlateauTrial } from './plateau-trial.ts';
 import { QuietLevel } from './quiet-level.ts';
 import { QuietReadings } from './quiet-readings.ts';
 import { Resettling } from './resettling.ts';
@@ -231,7 +231,7 @@ export class LevelWatch implements Watching {
     this.#leaveQuiet();
     const level = this.#level.predict(time);
     const away = this.#departures.depart(time, value, change, size, over, level);
-    this.#trial = new PlateauTrial(this.#parts, this.#loadsOff);
+    this.#trial = new PlateauTrial(this.#parts, this.#loadsOff, level);
     this.#trial.watch(time, value, over);
     this.#loadsOff.refine(level);
     away.waysBack = this.#loadsOff.waysBack(time, this.#parts.threshold.entry);
@@ -277,11 +277,18 @@ export class LevelWatch implements Watching {
 
   /** @returns the departure that has come back, with those merged into it */
   #comeBack(away: Departure): Departure {
-    // All of it was one departure.
-    away.count += this.#trial?.count ?? 0;
+    const trial = this.#trial;
     this.#trial = null;
+    const apart = trial?.apart ?? [];
+    // All of it was one departure, but for what stands apart.
+    away.count += (trial?.count ?? 0) - countOf(apart);
+    if (trial !== null && apart.length > 0) away.cutTo(Math.abs(trial.level - away.level));
     const returned = this.#departures.comeBack(away);
     this.#resettling.watch(returned);
+    if (apart.length > 0) {
+      this.#departures.fileReturned();
+      for (const departure of apart) this.#parts.events.file(departure);
+    }
     return returned;
   }
 

@@ -4,6 +4,7 @@
  * the departure that the change turned out to be.
  */
 import { DepartureWatch } from './departure-watch.ts';
+import { NOTHING } from './departure.ts';
 import type { Departure } from './departure.ts';
 import { leadsBack, mayLeadBack } from './loads-off.ts';
 import type { LoadsOff } from './loads-off.ts';
@@ -27,6 +28,7 @@ export class PlateauTrial {
   /** What leaves the plateau; `file` keeps it here until it is known what the plateau is. */
   readonly departures: DepartureWatch;
   readonly #filed: Departure[] = [];
+  readonly #from: number;
   /** Plateaus that this one lies upon. */
   readonly #depth: number;
   /** Where what has left the plateau stands: changes may come one upon the other. */
@@ -37,9 +39,11 @@ export class PlateauTrial {
   #n = 0;
   #square = 0;
 
-  constructor(parts: WatchParts, loadsOff: LoadsOff, depth = 0) {
+  /** @param from  level that the signal has left, SI */
+  constructor(parts: WatchParts, loadsOff: LoadsOff, from: number, depth = 0) {
     this.#parts = parts;
     this.#loadsOff = loadsOff;
+    this.#from = from;
     this.#depth = depth;
     const { pace, ranges, steadiness } = parts;
     this.departures = new DepartureWatch({ pace, ranges, steadiness, noise: this, threshold: this, events: { file: (departure) => this.#filed.push(departure) } });
@@ -56,15 +60,19 @@ export class PlateauTrial {
   /** Those that can't be merged with the next any more, without what lies upon a further plateau. */
   get filed(): readonly Departure[] { return this.#filed; }
   /** Dropouts among those that have returned, those merged into one counted each. */
-  get count(): number {
+  get count(): number { return countOf(this.#dropouts); }
+  /** Dropouts against which the plateau is next to nothing: they are no part of it, though the signal goes back to where it was before. */
+  get apart(): readonly Departure[] { return this.#dropouts.filter((departure) => this.#dwarfs(departure)); }
+
+  get #dropouts(): readonly Departure[] {
     const { events } = this.#parts;
-    let count = 0;
-    for (const departure of this.returned) {
+    return this.returned.filter((departure) => {
       const outcome = events.classify(departure);
-      if (outcome !== null && 'departure' in outcome && events.isReal(departure)) count += departure.count;
-    }
-    return count;
+      return outcome !== null && 'departure' in outcome && events.isReal(departure);
+    });
   }
+
+  #dwarfs({ peak }: Departure): boolean { return this.stands && Math.abs(this.#level - this.#from) < NOTHING * peak; }
 
   /** Scatter on the plateau, SI: a bad contact is noisier than a good one. */
   get deviation(): number {
@@ -114,7 +122,7 @@ export class PlateauTrial {
       this.#run = null;
       departures.depart(time, value, change, size, over, this.#level).waysBack = this.#loadsOff.waysBack(time, entry);
       if (this.#depth < MOST_PLATEAUS) {
-        this.upper = new PlateauTrial(this.#parts, this.#loadsOff, this.#depth + 1);
+        this.upper = new PlateauTrial(this.#parts, this.#loadsOff, this.#level, this.#depth + 1);
         this.upper.watch(time, value, over);
       }
       if (!over) this.#stand(time, value);
@@ -177,3 +185,6 @@ export class PlateauTrial {
     this.#square = 0;
   }
 }
+
+/** Of departures, those merged into one counted each. */
+export function countOf(departures: readonly Departure[]): number { return departures.reduce((sum, { count }) => sum + count, 0); }

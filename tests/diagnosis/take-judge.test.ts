@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { judgeAll, TakeJudge } from '../../server/diagnosis/index.ts';
 import type { Judgement } from '../../server/diagnosis/index.ts';
 import { columnsOf, SimulatedStream } from '../signals/index.ts';
+import type { Shown } from '../signals/index.ts';
 import { judgeShown, quiet, setupOf } from './setup.ts';
 
 const OHMS = { quantity: 'resistance', coupling: 'none', resolution: 0.1 } as const;
@@ -141,7 +142,7 @@ describe('dropouts in a wiggle take', () => {
   describe('an open within the ten seconds after a lasting change the bad way', () => {
     const before = quiet(0.1, 200, 2, 0.0005, 0.0001);
     const after = (n: number): number[] => quiet(0.25, n, 3, 0.0005, 0.0001);
-    const judged = (shown: readonly number[]): Judgement => judgeShown(shown, { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.1, { resolution: 0.0001 });
+    const judged = (shown: readonly Shown[]): Judgement => judgeShown(shown, { kind: 'ground', limits: { low: null, high: 0.3 } }, 0.1, { resolution: 0.0001 });
 
     it('is a dropout with its own start, and the change a shift', () => {
       const { dropouts, shifts } = judged([...before, ...after(40), 12.4, 12.4, 12.4, ...after(200)]);
@@ -172,10 +173,23 @@ describe('dropouts in a wiggle take', () => {
     });
 
     it('belongs to the change, should that go back: one dropout with a count', () => {
-      const { dropouts, shifts } = judged([...before, ...after(40), 12.4, 12.4, 12.4, ...after(20), ...quiet(0.1, 200, 4, 0.0005, 0.0001)]);
+      const { dropouts, shifts } = judged([...before, ...after(40), 1.4, 1.4, 1.4, ...after(20), ...quiet(0.1, 200, 4, 0.0005, 0.0001)]);
       expect(dropouts).toHaveLength(1);
       expect(dropouts[0]).toMatchObject({ count: 2 });
       expect(dropouts[0]?.start).toBeCloseTo(20, 0);
+      expect(shifts).toEqual([]);
+    });
+
+    it.each([12.4, 'OL'] as const)('stands apart from a change that is next to nothing against it, with its own start and length, should that go back (open: %s)', (open) => {
+      const { dropouts, shifts } = judged([...before, ...after(40), open, open, open, ...after(20), ...quiet(0.1, 200, 4, 0.0005, 0.0001)]);
+      expect(dropouts).toHaveLength(2);
+      expect(dropouts[0]).toMatchObject({ count: 1, overRange: false });
+      expect(dropouts[0]?.depth).toBeCloseTo(0.15, 2);
+      expect(dropouts[0]?.start).toBeCloseTo(20, 0);
+      expect(dropouts[0]?.end).toBeCloseTo(26.3, 1);
+      expect(dropouts[1]?.start).toBeCloseTo(24, 0);
+      expect(dropouts[1]?.duration.low).toBeGreaterThan(0.05);
+      expect(dropouts[1]?.duration.high).toBeLessThan(0.5);
       expect(shifts).toEqual([]);
     });
   });
