@@ -6,7 +6,8 @@ import type { SampleColumns } from '../../../server/diagnosis/index.ts';
 const SAMPLES = 1_000_000;
 /** Streams drawn for each rate: what a reading costs depends on its noise. */
 const STREAMS = 9;
-const ROUNDS = 3;
+/** Of each the fastest counts: what comes between takes time, and nothing gives any. */
+const ROUNDS = 9;
 
 export function measureSpeed(seed: number): object {
   return Object.fromEntries([1_000, 10_000, 100_000].map((rate) => [`at ${rate} samples a second`, measure(seed, rate)]));
