@@ -10,11 +10,6 @@ const SHAPE = { mean: 0.1, deviation: 0.15, lowest: -0.38, step: 0.04, nodes: 29
 /** Prior of the scale, in noise deviations: normal in its logarithm. Exponential noise has about 1, bursts of interference up to 15. */
 const LOG_SCALE = { mean: 0.3, deviation: 1 };
 const SCALE_NODES = 21;
-/**
- * Odds that noise is heavier than normal, before anything was seen of it: a choice. False alarms by heavy noise of which a coarse
- * display has shown nothing yet rise with them as thresholds for normal noise fall.
- */
-const HEAVIER_ODDS = 0.02;
 
 /**
  * So many excursions went beyond the threshold by something between these sizes, in noise deviations: a display shows whole counts.
@@ -25,9 +20,9 @@ export interface Excess { readonly from: number; readonly to: number; readonly l
 /**
  * Size beyond the threshold that, in as much time again, is expected to be exceeded `allowed` times, in noise deviations.
  * @param excesses  excursions beyond the threshold, at least one @param allowed  0 < allowed < their number
- * @param normalFrom  where nothing seen speaks against normal noise: the threshold, in deviations of that noise; the limit weighs both
+ * @param normal  where nothing seen speaks against normal noise: the threshold, in deviations of that noise, and the odds beforehand that it is heavier; the limit weighs both
  */
-export function excessLimit(excesses: readonly Excess[], allowed: number, normalFrom: number | null = null): number {
+export function excessLimit(excesses: readonly Excess[], allowed: number, normal: { readonly from: number; readonly heavierOdds: number } | null = null): number {
   let n = 0;
   let sum = 0;
   for (const { from, to, count } of excesses) {
@@ -56,13 +51,13 @@ export function excessLimit(excesses: readonly Excess[], allowed: number, normal
     }
   }
   const likely = nodes.filter((node) => node.log > highest - 12).map(({ shape, scale, log, all }) => ({ shape, scale, all, weight: Math.exp(log - highest) }));
-  const normal = normalFrom === null ? null : normalNoise(excesses, normalFrom);
+  const asNormal = normal === null ? null : normalNoise(excesses, normal.from);
   // The nodes stand for an area each of the prior of shape and scale, which normal noise does not share.
   const area = (SHAPE.step / SHAPE.deviation) * ((2 * width) / (SCALE_NODES - 1) / LOG_SCALE.deviation) / (2 * Math.PI);
-  const normalWeight = normal === null ? 0 : Math.exp(normal.log - highest) / (HEAVIER_ODDS * area);
+  const normalWeight = normal === null || asNormal === null ? 0 : Math.exp(asNormal.log - highest) / (normal.heavierOdds * area);
   const total = likely.reduce((all, node) => all + node.weight, normalWeight);
   const expectedBeyond = (size: number): number => {
-    let expected = normal === null ? 0 : normalWeight * normal.all * normal.beyond(size);
+    let expected = asNormal === null ? 0 : normalWeight * asNormal.all * asNormal.beyond(size);
     for (const { shape, scale, all, weight } of likely) expected += weight * all * beyond(size, shape, scale);
     return expected / total;
   };

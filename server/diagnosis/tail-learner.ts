@@ -23,6 +23,13 @@ const FINE = 0.05;
 
 /** Where one step of the display is larger, in deviations, what lies within a step hardly tells normal noise from any other. */
 const COARSE = 1.5;
+/**
+ * Odds that such noise is heavier than normal, before anything was seen of it: a choice. Where the display flickers enough to tell s from its floor of
+ * q / sqrt(12), it is seldom; where it does not (the step is within 5 % of sqrt(12) deviations), nothing at all is known of the noise.
+ */
+const HEAVIER_ODDS = 0.02;
+const HIDDEN = 3.3;
+const HIDDEN_ODDS = 1;
 
 /** So many excursions of one reading each are thought seen besides: of few it is not known how long they last. */
 const SINGLE = 10;
@@ -94,7 +101,7 @@ class Excursions {
       excesses.push({ from: size, to: size + grid, least: size % grid, count });
     }
     // What is shown at the threshold was at least half a step less: there the noise itself is where it is rare enough.
-    return n <= allowed ? start : start + excessLimit(excesses, allowed, looksNormal ? start - step / 2 : null);
+    return n <= allowed ? start : start + excessLimit(excesses, allowed, looksNormal ? { from: start - step / 2, heavierOdds: step > HIDDEN ? HIDDEN_ODDS : HEAVIER_ODDS } : null);
   }
 
   #meanOf(bin: number): number { return (this.#sums[bin] as number) / (this.#counts[bin] as number); }
