@@ -6,7 +6,7 @@ import { isShortCheck } from './check-traits.ts';
 import type { Accuracy, JudgeSetup, LevelDoubt, LevelVerdict } from './judgement.ts';
 import { accuracyAt } from './range-accuracy.ts';
 import type { SteadyStretch } from './steadiness.ts';
-import { sayBeside, sayLimit, sayValue } from './wording.ts';
+import { joinWords, sayBeside, sayLimit, sayValue } from './wording.ts';
 
 /** Remembered decisions: stretches don't change once they have ended. */
 export type DecisionMemory = WeakMap<SteadyStretch, LevelDecision>;
@@ -117,9 +117,7 @@ function sayRemedies(decision: LevelDecision): string {
 /** What would decide an undecided level, as a technician would say it. */
 export function remediesOf({ remedies, together, betterBy }: LevelDecision): string[] {
   const said = (remedy: Remedy): string => (remedy === 'a better meter' ? `a meter ${betterBy ?? 10} times as accurate` : remedy);
-  if (together.length === 0) return remedies.map(said);
-  const names = together.map(said);
-  return [`${names.slice(0, -1).join(', ')} and ${names.at(-1) ?? ''} together`];
+  return together.length === 0 ? remedies.map(said) : [`${joinWords(together.map(said))} together`];
 }
 
 const MISSING: Record<MissingKnowledge, string> = {

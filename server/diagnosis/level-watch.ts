@@ -279,9 +279,10 @@ export class LevelWatch implements Watching {
   #comeBack(away: Departure): Departure {
     const trial = this.#trial;
     this.#trial = null;
-    const apart = trial?.apart ?? [];
+    const dropouts = trial?.dropouts ?? [];
+    const apart = dropouts.filter((departure) => trial?.isDwarfedBy(departure));
     // All of it was one departure, but for what stands apart.
-    away.count += (trial?.count ?? 0) - countOf(apart);
+    away.count += countOf(dropouts) - countOf(apart);
     if (trial !== null && apart.length > 0) away.cutTo(Math.abs(trial.level - away.level));
     const returned = this.#departures.comeBack(away);
     this.#resettling.watch(returned);

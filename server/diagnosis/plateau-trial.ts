@@ -59,12 +59,8 @@ export class PlateauTrial {
   }
   /** Those that can't be merged with the next any more, without what lies upon a further plateau. */
   get filed(): readonly Departure[] { return this.#filed; }
-  /** Dropouts among those that have returned, those merged into one counted each. */
-  get count(): number { return countOf(this.#dropouts); }
-  /** Dropouts against which the plateau is next to nothing: they are no part of it, though the signal goes back to where it was before. */
-  get apart(): readonly Departure[] { return this.#dropouts.filter((departure) => this.#dwarfs(departure)); }
-
-  get #dropouts(): readonly Departure[] {
+  /** Dropouts among those that have returned. */
+  get dropouts(): readonly Departure[] {
     const { events } = this.#parts;
     return this.returned.filter((departure) => {
       const outcome = events.classify(departure);
@@ -72,7 +68,8 @@ export class PlateauTrial {
     });
   }
 
-  #dwarfs({ peak }: Departure): boolean { return this.stands && Math.abs(this.#level - this.#from) < NOTHING * peak; }
+  /** True where the plateau is next to nothing against a dropout from it: that is no part of the plateau, though the signal goes back to where it was before. */
+  isDwarfedBy({ peak }: Departure): boolean { return this.stands && Math.abs(this.#level - this.#from) < NOTHING * peak; }
 
   /** Scatter on the plateau, SI: a bad contact is noisier than a good one. */
   get deviation(): number {
@@ -104,7 +101,7 @@ export class PlateauTrial {
     const { away } = departures;
     if (away !== null) {
       if (!over && size < entry / 2) {
-        away.count += this.upper?.count ?? 0;
+        away.count += countOf(this.upper?.dropouts ?? []);
         this.upper = null;
         departures.comeBack(away).addQuiet(time, size);
         if (size > -entry) this.#learn(time, value, change);

@@ -96,3 +96,8 @@ export function sayTimes(count: number): string { return count === 1 ? 'once' : 
 
 /** "1 flex", "5 flexes". */
 export function sayCount(count: number, one: string, many: string): string { return `${count} ${count === 1 ? one : many}`; }
+
+/** "a", "a and b", "a, b and c". */
+export function joinWords(words: readonly string[]): string {
+  return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}`;
+}

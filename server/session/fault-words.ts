@@ -1,8 +1,9 @@
 /** A fault in words that a technician would use. */
 import type { Suspect } from '../diagnosis/locate/index.ts';
+import { joinWords } from '../diagnosis/wording.ts';
 import type { Chart } from './chart.ts';
 import { colourWords, pointOf } from './chart.ts';
-import { figure, joinWords, ohmsWords } from './path-words.ts';
+import { figure, ohmsWords } from './path-words.ts';
 
 const KIND_WORDS: Record<Suspect['kind'], string> = {
   open: 'open', 'high-resistance': 'bad joint or strand', 'short-to-ground': 'short to ground', 'short-to-supply': 'short to supply', 'short-between': 'short', none: 'nothing on this chart is wrong',

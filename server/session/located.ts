@@ -2,6 +2,7 @@
 import { wholePoint } from '../diagnosis/circuit/index.ts';
 import type { Bench, Candidate, DoubleFault, LocatorSetup, Outlook, SizedSuspect, Standing, Suspect } from '../diagnosis/locate/index.ts';
 import { costOf, doubleFaults, isSamePlace, Locator, nextChecks, outlooks, SURE, suspectKey } from '../diagnosis/locate/index.ts';
+import { joinWords } from '../diagnosis/wording.ts';
 import type { NextTake } from './candidate-checks.ts';
 import { nodeWords, nextTakeOf } from './candidate-checks.ts';
 import { benchFor } from './candidates.ts';
@@ -14,7 +15,7 @@ import { chanceWords, placeWords, suspectBrief, suspectWords } from './fault-wor
 import type { CaseReading, LocateCase } from './locate-case.ts';
 import { observationOf, probesById, readingName } from './locate-case.ts';
 import { countAt } from './meter-uncertainty.ts';
-import { figure, joinWords, ohmsWords } from './path-words.ts';
+import { figure, ohmsWords } from './path-words.ts';
 import { suspectsFor } from './suspects.ts';
 
 export interface LocatedFault {

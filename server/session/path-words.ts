@@ -1,4 +1,5 @@
 /** A way through the chart in words: "2.4 m of 2.5 mm² at 20 °C and two joints". */
+import { joinWords } from '../diagnosis/wording.ts';
 import type { Chart } from './chart.ts';
 import type { ChartPart } from './chart-paths.ts';
 import { isSpan } from './chart-paths.ts';
@@ -14,11 +15,6 @@ export function wayWords(way: readonly ChartPart[], joints: number, temperature:
   const words = [...(wires.length > 0 ? [`${joinWords(wires)} at ${figure(temperature)} °C`] : []), ...components];
   if (joints > 0) words.push(`${NUMBERS[joints] ?? joints} ${joints === 1 ? 'joint' : 'joints'}`);
   return joinWords(words);
-}
-
-/** "a", "a and b", "a, b and c". */
-export function joinWords(words: readonly string[]): string {
-  return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words[words.length - 1]}`;
 }
 
 /** A number for a sentence: three figures, no trailing noughts, no exponent in the range of a workshop. */
